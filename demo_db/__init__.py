@@ -1,0 +1,1 @@
+"""The demo shop: its supplier sheets, drives and jobs."""

@@ -1,0 +1,1 @@
+"""The shelf and the trade's arithmetic."""

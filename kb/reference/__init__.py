@@ -1,0 +1,1 @@
+"""Standard tables, read from the package; every row names its source and how sure it is."""
