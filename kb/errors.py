@@ -1,16 +1,16 @@
 """The errors that a user can meet, each with what is wrong, where, and what to do.
 
-    BayshelfError
-      MeasurementError     a text that is no measurement, or a number outside what the quantity can be
-      SheetError           a sheet that cannot be read at all
-        HeadingError       its columns could not be told
-      DriveError           a drive that cannot be
-      ShelfError           the shelf's file
-        NoShelfError       there is none yet
-        NotAShelfError     the file is something else, or damaged
-        NewerShelfError    a newer version wrote it
-        BusyShelfError     another process has held it too long
-      AnswerError          a question that cannot be answered as asked
+BayshelfError
+  MeasurementError     a text that is no measurement, or a number outside what the quantity can be
+  SheetError           a sheet that cannot be read at all
+    HeadingError       its columns could not be told
+  DriveError           a drive that cannot be
+  ShelfError           the shelf's file
+    NoShelfError       there is none yet
+    NotAShelfError     the file is something else, or damaged
+    NewerShelfError    a newer version wrote it
+    BusyShelfError     another process has held it too long
+  AnswerError          a question that cannot be answered as asked
 """
 
 from __future__ import annotations

@@ -1,0 +1,54 @@
+"""How a shelf comes to today's schema, step by step, through sqlite-utils' migrations.
+
+A step, once landed, never changes: a change of ``schema.sql`` comes with a new step here, and the step that read
+``schema.sql`` until then gets a frozen copy of it. Importing this module is slow (sqlite-utils brings pandas
+along), so :mod:`kb.shelf` does so only when a shelf is behind.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from importlib.resources import files
+
+from sqlite_utils import Database, Migrations
+
+MIGRATIONS = Migrations("bayshelf")
+
+
+def statements(script: str) -> Iterator[str]:
+    """Split a script into its statements: ``executescript`` would commit, and a half-made schema could remain."""
+    gathered = ""
+    for line in script.splitlines(keepends=True):
+        gathered += line
+        if sqlite3.complete_statement(gathered):
+            yield gathered.strip()
+            gathered = ""
+    if gathered.strip():
+        yield gathered.strip()
+
+
+def schema_sql() -> str:
+    """Return today's schema as written in ``schema.sql``."""
+    return (files("kb") / "schema.sql").read_text(encoding="utf-8")
+
+
+@MIGRATIONS()
+def m001_first_shelf(db: Database) -> None:
+    """Lay out the whole shelf."""
+    for statement in statements(schema_sql()):
+        db.conn.execute(statement)
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Bring the shelf to today's schema, in the caller's transaction."""
+    database = Database(connection)
+    MIGRATIONS.apply(database)
+    steps = len(MIGRATIONS.applied(database))
+    connection.execute(f"PRAGMA user_version = {steps}")
+
+
+def unknown_steps(connection: sqlite3.Connection) -> list[str]:
+    """Return the names of steps that a newer version took."""
+    known = {step.name for step in MIGRATIONS._migrations}
+    return [step.name for step in MIGRATIONS.applied(Database(connection)) if step.name not in known]

@@ -1,0 +1,235 @@
+"""The shelf's file: open it to read, open it to write, bring it up to date, look whether it is whole."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+from kb.errors import BusyShelfError, NewerShelfError, NoShelfError, NotAShelfError, ShelfError
+
+SCHEMA_VERSION = 1
+"""The number of migration steps of this version: a test holds it against :mod:`kb.migrations`."""
+
+APPLICATION_ID = 0x62617973
+"""Marks the file as a shelf (the bytes spell "bays")."""
+
+BUSY_S = 30.0
+"""How long to wait for another process that is writing."""
+
+
+def default_path() -> Path:
+    """Return where the shelf is: ``BAYSHELF_SHELF``, else ``shelf.db`` in the application's own folder."""
+    named = os.environ.get("BAYSHELF_SHELF")
+    if named:
+        return Path(named)
+    import click
+
+    return Path(click.get_app_dir("bayshelf")) / "shelf.db"
+
+
+def new_id() -> str:
+    """Make an id that no other copy of the shelf will make: the time, then chance."""
+    return f"{datetime.now(UTC):%Y%m%dT%H%M%S}-{secrets.token_hex(5)}"
+
+
+def now() -> str:
+    """Return the time, UTC, ISO 8601 to the second."""
+    return f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}"
+
+
+def open_to_read(path: Path) -> sqlite3.Connection:
+    """Open the shelf read-only, rows by column name.
+
+    A shelf from an older version is brought up to date first. Raises :class:`NoShelfError`,
+    :class:`NotAShelfError`, :class:`NewerShelfError` or :class:`ShelfError`.
+    """
+    _must_exist(path)
+    try:
+        connection = _connect_read_only(path)
+        version = _version(connection, path)
+    except sqlite3.OperationalError:
+        # A writer was killed and left its journal: only a connection that may write can roll it back.
+        open_to_write(path).close()
+        connection = _connect_read_only(path)
+        version = _version(connection, path)
+    if version < SCHEMA_VERSION:
+        connection.close()
+        open_to_write(path).close()
+        connection = _connect_read_only(path)
+    return connection
+
+
+def open_to_write(path: Path) -> sqlite3.Connection:
+    """Open the shelf for writing, and make it or bring it up to date where needed; transactions are the caller's.
+
+    Raises :class:`NotAShelfError`, :class:`NewerShelfError`, :class:`BusyShelfError` or :class:`ShelfError`.
+    """
+    if path.is_dir():
+        raise NotAShelfError("that is a folder.", where=str(path), do="Name a file, such as shelf.db.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
+        connection.row_factory = sqlite3.Row
+        connection.execute("PRAGMA foreign_keys = ON")
+        if _version(connection, path) < SCHEMA_VERSION:
+            _bring_up_to_date(connection, path)
+    except (OSError, sqlite3.OperationalError) as error:
+        raise _in_words(error, path) from error
+    return connection
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open the shelf, hold one transaction over the block, and close: all of it is stored, or none of it.
+
+    A new shelf is filled under a rollback journal, which writes each page once, and put into WAL mode afterwards, so that
+    readers and a writer do not wait for each other.
+    """
+    connection = open_to_write(path)
+    try:
+        with transaction(connection, path):
+            yield connection
+        connection.execute("PRAGMA journal_mode = WAL")
+    except sqlite3.OperationalError as error:
+        raise _in_words(error, path) from error
+    finally:
+        connection.close()
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
+    """Hold the shelf's one write transaction over the block."""
+    try:
+        connection.execute("BEGIN IMMEDIATE")
+    except sqlite3.OperationalError as error:
+        raise _in_words(error, path) from error
+    try:
+        yield
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+    connection.execute("COMMIT")
+
+
+def check(path: Path) -> list[str]:
+    """Look whether the shelf is whole; return what is wrong in sentences, nothing if all is well."""
+    _must_exist(path)
+    try:
+        connection = open_to_read(path)
+    except sqlite3.DatabaseError as error:
+        return [f"The file cannot be read: {error}."]
+    found = []
+    try:
+        for (text,) in connection.execute("PRAGMA integrity_check(20)"):
+            if text != "ok":
+                found.append(f"Damaged: {text}.")
+        for row in connection.execute("PRAGMA foreign_key_check"):
+            found.append(f"Table {row[0]}, row {row[1]}: it points at a row of {row[2]} that is not there.")
+    except sqlite3.DatabaseError as error:
+        found.append(f"Reading stopped: {error}.")
+    finally:
+        connection.close()
+    return found
+
+
+def _must_exist(path: Path) -> None:
+    if path.is_dir():
+        raise NotAShelfError("that is a folder.", where=str(path), do="Name the shelf's file.")
+    if not path.exists() or path.stat().st_size == 0:
+        raise NoShelfError(
+            "there is no shelf here yet.",
+            where=str(path),
+            do="Load a sheet with `bayshelf load`, try `bayshelf demo`, or name another file with --shelf.",
+        )
+
+
+def _connect_read_only(path: Path) -> sqlite3.Connection:
+    address = path.resolve().as_uri()
+    connection = sqlite3.connect(f"{address}?mode=ro", uri=True, timeout=BUSY_S, isolation_level=None)
+    try:
+        connection.execute("SELECT 1 FROM sqlite_master LIMIT 1")
+    except sqlite3.OperationalError:
+        connection.close()
+        if Path(f"{path}-wal").exists() or os.access(path.parent, os.W_OK):
+            raise
+        # A WAL shelf in a folder that cannot be written, with nothing pending: it cannot change under us.
+        connection = sqlite3.connect(f"{address}?immutable=1", uri=True, isolation_level=None)
+    except sqlite3.DatabaseError:
+        connection.close()
+        raise NotAShelfError(
+            "this file is not a shelf, or it is damaged.", where=str(path), do="Look with `bayshelf check`."
+        ) from None
+    connection.row_factory = sqlite3.Row
+    return connection
+
+
+def _version(connection: sqlite3.Connection, path: Path) -> int:
+    try:
+        version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+        mark = connection.execute("PRAGMA application_id").fetchone()[0]
+        holds_something = connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone()
+    except sqlite3.OperationalError:
+        raise
+    except sqlite3.DatabaseError as error:
+        raise NotAShelfError(
+            f"this file is not a shelf, or it is damaged ({error}).",
+            where=str(path),
+            do="Name the right file with --shelf.",
+        ) from error
+    if mark != APPLICATION_ID and (holds_something or version):
+        raise NotAShelfError(
+            "this is some other program's database.", where=str(path), do="Name another file with --shelf."
+        )
+    if version > SCHEMA_VERSION:
+        raise NewerShelfError(
+            f"a newer bayshelf wrote this shelf (its schema is {version}, this version knows {SCHEMA_VERSION}).",
+            where=str(path),
+            do="Update bayshelf; nothing was changed.",
+        )
+    return version
+
+
+def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
+    from kb.migrations import migrate, unknown_steps
+
+    # Two first openers: the second waits here, then finds the work done.
+    with transaction(connection, path):
+        if unknown_steps(connection):
+            raise NewerShelfError(
+                "a newer bayshelf wrote this shelf.", where=str(path), do="Update bayshelf."
+            )
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        migrate(connection)
+    connection.row_factory = sqlite3.Row
+
+
+def _in_words(error: Exception, path: Path) -> ShelfError:
+    text = str(error)
+    if "locked" in text or "busy" in text:
+        return BusyShelfError(
+            f"another process has been writing for more than {BUSY_S:.0f} s.",
+            where=str(path),
+            do="Try again when it is done; nothing was changed.",
+        )
+    if "full" in text:
+        return ShelfError(
+            "the disk is full.", where=str(path), do="Make room and try again; nothing was changed."
+        )
+    if (
+        "readonly" in text
+        or "read-only" in text
+        or "unable to open" in text
+        or isinstance(error, PermissionError)
+    ):
+        return ShelfError(
+            "the shelf cannot be written there.", where=str(path), do="Look at the folder's permissions."
+        )
+    return ShelfError(
+        f"the shelf could not be used ({text}).", where=str(path), do="Look with `bayshelf check`."
+    )
