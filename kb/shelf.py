@@ -201,9 +201,7 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
     # Two first openers: the second waits here, then finds the work done.
     with transaction(connection, path):
         if unknown_steps(connection):
-            raise NewerShelfError(
-                "a newer bayshelf wrote this shelf.", where=str(path), do="Update bayshelf."
-            )
+            raise NewerShelfError("a newer bayshelf wrote this shelf.", where=str(path), do="Update bayshelf.")
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         migrate(connection)
     connection.row_factory = sqlite3.Row
@@ -218,18 +216,7 @@ def _in_words(error: Exception, path: Path) -> ShelfError:
             do="Try again when it is done; nothing was changed.",
         )
     if "full" in text:
-        return ShelfError(
-            "the disk is full.", where=str(path), do="Make room and try again; nothing was changed."
-        )
-    if (
-        "readonly" in text
-        or "read-only" in text
-        or "unable to open" in text
-        or isinstance(error, PermissionError)
-    ):
-        return ShelfError(
-            "the shelf cannot be written there.", where=str(path), do="Look at the folder's permissions."
-        )
-    return ShelfError(
-        f"the shelf could not be used ({text}).", where=str(path), do="Look with `bayshelf check`."
-    )
+        return ShelfError("the disk is full.", where=str(path), do="Make room and try again; nothing was changed.")
+    if "readonly" in text or "read-only" in text or "unable to open" in text or isinstance(error, PermissionError):
+        return ShelfError("the shelf cannot be written there.", where=str(path), do="Look at the folder's permissions.")
+    return ShelfError(f"the shelf could not be used ({text}).", where=str(path), do="Look with `bayshelf check`.")
