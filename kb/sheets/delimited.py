@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from kb.sheets.cells import MOST_CHARACTERS, MOST_COLUMNS, NO_FAULTS, Progress, Row, Worksheet, opened, unreadable
-from kb.sheets.delimiter import CANDIDATES, Layout, find_layout
+from kb.sheets.delimiter import CANDIDATES, Layout, find_layout, named_delimiter
 from kb.sheets.encoding import Encoding, survey
 from kb.sheets.quotes import read_alone, split_plainly, swallows_rows
 from kb.sheets.written import unguarded
@@ -39,7 +39,7 @@ def _notes(encoding: Encoding, layout: Layout) -> list[str]:
     if layout.delimiter is None:
         notes.append("Read as a single column: no delimiter parts its rows.")
     elif layout.delimiter != ",":
-        notes.append(f"The cells are parted by the {CANDIDATES[layout.delimiter]}.")
+        notes.append(f"The cells are parted by the {CANDIDATES.get(layout.delimiter, layout.delimiter)}.")
     return notes
 
 
@@ -79,6 +79,8 @@ class _Lines:
 def _rows(path: Path, encoding: Encoding, layout: Layout, progress: Progress | None) -> Iterator[Row]:
     with opened(path) as file:
         text = io.TextIOWrapper(file, encoding.name, errors="replace" if encoding.damaged else "strict", newline="")
+        if named_delimiter(encoding.sample):
+            next(text, "")
         rows = _records(_Lines(iter(text)), layout.delimiter or encoding.separator, layout.width)
         if encoding.damaged:
             rows = map(_with_damage, rows)
@@ -115,7 +117,7 @@ def _records(lines: _Lines, delimiter: str, width: int) -> Iterator[Row]:
 
 def _settled(number: int, cells: list[str], lines: _Lines, delimiter: str, width: int) -> Row:
     """Return a row of several lines, or only its first line where it would swallow rows."""
-    if swallows_rows(lines.record, delimiter, width):
+    if swallows_rows(lines.record, len(cells), delimiter, width):
         return _first_line(number, lines, delimiter, width)
     cells = [unguarded(cell) for cell in cells]
     if len(cells) > MOST_COLUMNS:

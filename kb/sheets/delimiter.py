@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -45,6 +46,9 @@ def find_layout(sample: str) -> Layout:
     lines = sample.splitlines(keepends=True)
     if lines and not sample.endswith(("\n", "\r")) and len(lines) > 1:
         lines.pop()  # the sample may end inside a row
+    named = named_delimiter(sample)
+    if named:
+        return Layout(named, max(1, _guess(lines[1:], named).layout.width))
     best = _Guess(0.0, Layout(None, 1))
     for delimiter in CANDIDATES:
         guess = _guess(lines, delimiter)
@@ -53,27 +57,36 @@ def find_layout(sample: str) -> Layout:
     return best.layout
 
 
+def named_delimiter(text: str) -> str | None:
+    """Return the delimiter that a first line such as ``sep=;`` names, which some spreadsheets write above the table."""
+    found = re.match(r"sep=([^\w\s\"]|\t)\r?$", text.split("\n", 1)[0], re.IGNORECASE)
+    return found[1] if found else None
+
+
 def _guess(lines: Sequence[str], delimiter: str) -> _Guess:
     rows = _rows(lines, delimiter)
-    heading = max(
-        (index for index, row in enumerate(rows[:_HEADING_WITHIN]) if _is_heading(row)),
-        key=lambda index: (len(rows[index]), -index),
-        default=None,
-    )
     widths = Counter(len(row) for row in rows if len(row) > 1)
     if not widths:
         return _Guess(0.0, Layout(None, 1))
     usual, count = max(widths.items(), key=lambda item: (item[1], item[0]))
     share = count / len(rows)
     plain = (usual - 1) * share if share >= 0.3 else 0.0
+    heading = max(
+        (index for index, row in enumerate(rows[:_HEADING_WITHIN]) if _is_heading(row)),
+        key=lambda index: (len(rows[index]), -index),
+        default=None,
+    )
     if heading is None:
         return _Guess(plain, Layout(delimiter, usual))
     width = len(rows[heading])
     below = rows[heading + 1 :]
     alike = sum(len(row) == width for row in below) / len(below) if below else 1.0
-    # A title with a comma in it looks like headings too, but hardly a row below has as many cells.
-    score = (width - 1) * (0.15 + 2 * alike)
-    return _Guess(max(score, plain), Layout(delimiter, width if alike >= share or score >= plain else usual))
+    # Titles and texts with a comma look like headings too, but hardly a row below has as many cells; their commas are
+    # followed by a space; and headings stand near the top.
+    spaced = sum(cell.startswith(" ") for cell in rows[heading][1:]) > (width - 1) / 2
+    alone = 0.0 if spaced else 0.15
+    score = (width - 1) * (alone + 2 * alike) * (0.7 if spaced else 1.0) * 0.98**heading
+    return _Guess(max(score, plain), Layout(delimiter, width if score >= plain else usual))
 
 
 def _rows(lines: Sequence[str], delimiter: str) -> list[list[str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -67,7 +68,7 @@ def survey(path: Path) -> Encoding:
             continue
         if not look.holds_something:
             raise SheetError("has only blank rows.", where=path.name, do="Was the right file saved?")
-        if len(_STRAY.findall(look.sample)) > 0.02 * len(look.sample):
+        if len(_STRAY.findall(look.sample)) > 8 + 0.02 * len(look.sample):
             raise SheetError("is not text: most likely a binary file.", where=path.name, do="Save the table as CSV.")
         encoding.sample = look.sample
         encoding.separator = look.separators[0] if look.separators else "\ue000"
@@ -75,31 +76,36 @@ def survey(path: Path) -> Encoding:
     raise SheetError("is in no encoding that is known here.", where=path.name, do=_SAVE_AS_UTF8)
 
 
-def _candidates(start: bytes, path: Path) -> list[Encoding]:
-    """Encodings to try in turn; the last one takes any bytes."""
+def _candidates(start: bytes, path: Path) -> Iterator[Encoding]:
+    """Yield encodings to try in turn; the last one takes any bytes."""
     for mark, codec, words in _BYTE_ORDER_MARKS:
         if start.startswith(mark):
             note = f"Read as {words}, as the mark at its beginning says."
-            return [Encoding(codec, note=note if codec != "utf-8-sig" else ""), _damaged(codec, words)]
+            yield Encoding(codec, note=note if codec != "utf-8-sig" else "")
+            yield _damaged(codec, words)
+            return
     even, odd = start[0::2].count(0), start[1::2].count(0)
     for zeros, others, codec in ((odd, even, "utf-16-le"), (even, odd, "utf-16-be")):
         if zeros > 0.4 * (len(start) // 2) and others <= 0.02 * len(start):
-            return [Encoding(codec, note="Read as UTF-16: every other byte says so."), _damaged(codec, "UTF-16")]
-    return [Encoding("utf-8"), *_fallbacks(path)]
+            yield Encoding(codec, note="Read as UTF-16: every other byte says so.")
+            yield _damaged(codec, "UTF-16")
+            return
+    yield Encoding("utf-8")
+    yield _fallback(path)
 
 
 def _damaged(codec: str, words: str) -> Encoding:
     return Encoding(codec, True, f"Read as {words}; some of its bytes mean nothing there, and their cells are refused.")
 
 
-def _fallbacks(path: Path) -> list[Encoding]:
+def _fallback(path: Path) -> Encoding:
     good, bad, undefined = _beyond_ascii(path)
     if good > bad:
-        return [_damaged("utf-8", "UTF-8")]
+        return _damaged("utf-8", "UTF-8")
     note = "It is not UTF-8: read as Windows-1252 (Western European)."
     if not undefined:
-        return [Encoding("cp1252", note=note)]
-    return [Encoding("cp1252", True, f"{note} Some bytes mean nothing there, and their cells are refused.")]
+        return Encoding("cp1252", note=note)
+    return Encoding("cp1252", True, f"{note} Some bytes mean nothing there, and their cells are refused.")
 
 
 def _beyond_ascii(path: Path) -> tuple[int, int, int]:

@@ -88,6 +88,8 @@ class Package:
     def pass_on(self, name: str, attach: Attach) -> None:
         """Unpack a part, have its elements looked at, and put it into the fresh archive."""
         name = name.lower()
+        if self.members[name].filename in self.clean.NameToInfo:
+            raise self.damaged(f"{name} is used as two different parts")
         parser = expat.ParserCreate()
         parser.buffer_text = True
         parser.StartDoctypeDeclHandler = self._declared
@@ -168,6 +170,8 @@ def open_package(path: Path, file: BinaryIO, progress: Progress | None) -> Packa
         raise package.refused(f"holds {len(infos):,} parts, and more than {MOST_MEMBERS:,} are not looked at.")
     for info in infos:
         _admit(package, info)
+    if sum(info.file_size for info in infos) > MOST_UNPACKED_BYTES:
+        raise package.refused(f"unpacks to more than {MOST_UNPACKED_BYTES >> 20} MB.")
     return package
 
 
@@ -182,5 +186,3 @@ def _admit(package: Package, info: zipfile.ZipInfo) -> None:
             f"{info.filename} unpacks to {info.file_size / max(1, info.compress_size):,.0f} times its size."
         )
     package.members[name] = info
-    if sum(each.file_size for each in package.members.values()) > MOST_UNPACKED_BYTES:
-        raise package.refused(f"unpacks to more than {MOST_UNPACKED_BYTES >> 20} MB.")

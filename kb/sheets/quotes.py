@@ -9,14 +9,14 @@ from collections.abc import Sequence
 _CLOSED_AFTER_DIGIT = re.compile(r'[0-9¼½¾⅐-⅞]"\s*$')
 
 
-def swallows_rows(record: Sequence[str], delimiter: str, width: int) -> bool:
+def swallows_rows(record: Sequence[str], cells: int, delimiter: str, width: int) -> bool:
     """Whether one row that was read from several lines is rather several rows, with a stray quote mark in the first.
 
     An inch mark in front of a number opens a quoted cell that the next inch mark closes, lines below. Told by the lines
     between, which have as many cells as the sheet's rows; of two lines, by both having as many and the closing mark
-    standing behind a digit. A record all of whose cells are quoted is what it says.
+    standing behind a digit. A record of as many ``cells`` as the sheet's rows have, all of them quoted, is what it says.
     """
-    if width < 2 or _all_quoted("".join(record), delimiter):
+    if len(record) < 2 or width < 2 or (cells == width and _all_quoted("".join(record), delimiter)):
         return False
     between = record[1:-1]
     if between:

@@ -4,24 +4,30 @@ show an error, formulas without a stored value, numbers shown with zeros in fron
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from array import array
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from kb.sheets.cells import MOST_CHARACTERS, MOST_COLUMNS
 from kb.sheets.package import MOST_DEPTH, Package
 
-MOST_CELLS = 10_000_000
+MOST_CELLS = 5_000_000
 """Our own bound on rows times columns of a worksheet, some 400 MB while it is read."""
 
 MOST_FAULTS = 100_000
+"""Our own bound on the cells of a workbook that cannot be trusted."""
+
 LAST_ROW = 1_048_576
 """What a worksheet can hold (from memory: the common spreadsheets' own limit)."""
 
 _REFERENCE = re.compile("([A-Za-z]{1,3})([0-9]{1,7})")
 _ZEROS = re.compile("0{2,20}")
-_FROM_SHARED = 400 << 20
-"""Characters that a worksheet's cells may hold between them."""
+_MOST_REPEATED = 200_000_000
+"""Our own bound on the characters of a worksheet's cells: one long stored text can be shown in every cell."""
+
+_SHORT = 64
+"""Texts of no more characters than this cannot reach that bound by much, and are not added up."""
 
 
 @dataclass(slots=True)
@@ -34,17 +40,21 @@ class Scan:
     formulas: int = 0
     faults: dict[int, dict[int, tuple[str, str]]] = field(default_factory=dict)
     """Row, column: what stands for the cell's text, and why it cannot be trusted."""
-    padded: dict[int, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    padded: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
     """Row: columns of whole numbers, each with the number of digits that are shown."""
     merged: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
-class Strings:
-    """The workbook's shared texts, as far as their size goes."""
+class Shared:
+    """What the worksheets of a workbook share."""
 
-    count: int = 0
-    longest: int = 0
+    lengths: array[int] = field(default_factory=lambda: array("I"))
+    """Characters of each shared text."""
+    padded_styles: dict[str, int] = field(default_factory=dict)
+    """Cell styles that show whole numbers with zeros in front, and their digits."""
+    faults: int = 0
+    """How many were found in all worksheets."""
 
 
 def column_number(letters: str) -> int:
@@ -59,12 +69,12 @@ def column_number(letters: str) -> int:
     return number
 
 
-def scan_worksheet(package: Package, name: str, padded_styles: Mapping[str, int], strings: Strings) -> Scan:
+def scan_worksheet(package: Package, name: str, shared: Shared) -> Scan:
     """Pass a worksheet's part on and tell what it holds.
 
     Raises :class:`~kb.errors.SheetError` where reading it would take more memory than it may.
     """
-    scanner = _Scanner(package, padded_styles, strings)
+    scanner = _Scanner(package, shared)
     package.pass_on(name, scanner.attach)
     return scanner.scan
 
@@ -72,18 +82,20 @@ def scan_worksheet(package: Package, name: str, padded_styles: Mapping[str, int]
 class _Scanner:
     """Follows one worksheet's elements: `row`, in it `c`, in it `v` (value), `is` (text) and `f` (formula)."""
 
-    def __init__(self, package: Package, padded_styles: Mapping[str, int], strings: Strings) -> None:
+    def __init__(self, package: Package, shared: Shared) -> None:
         self.scan = Scan()
         self._package = package
-        self._padded_styles = padded_styles
-        self._longest = strings.longest
+        self._shared = shared
+        self._repeated = 0
+        # The kinds of cells (`t`) whose values are looked at: errors, texts of formulas, and references to long texts.
+        self._looked_at = {"e", "str", "s"} if max(shared.lengths, default=0) > _SHORT else {"e", "str"}
         self._depth = 0
         self._row = self._column = 0
+        self._row_digits = "0"
         self._columns: dict[str, int] = {}
         self._type = self._style = ""
         self._formula: list[str] | None = None
         self._value: list[str] | None = None
-        self._from_shared = 0
         self._starts: dict[str, Callable[[dict[str, str]], None]] = {
             "row": self._start_row,
             "c": self._start_cell,
@@ -103,7 +115,9 @@ class _Scanner:
         self._depth += 1
         if self._depth > MOST_DEPTH:
             raise self._package.too_deep()
-        start = self._starts.get(name) or self._starts.get(name.rpartition(":")[2])
+        if ":" in name:
+            name = name.rpartition(":")[2]
+        start = self._starts.get(name)
         if start is not None:
             start(attributes)
 
@@ -119,6 +133,7 @@ class _Scanner:
     def _start_row(self, attributes: dict[str, str]) -> None:
         number = attributes.get("r")
         self._row = self._whole(number) if number else self._row + 1
+        self._row_digits = str(self._row)
         self._column = 0
 
     def _start_cell(self, attributes: dict[str, str]) -> None:
@@ -126,24 +141,23 @@ class _Scanner:
         if place is None:
             self._column += 1
         else:
-            self._go_to(place)
+            # Nearly always the row's own number behind letters that were met before.
+            column = self._columns.get(place[: -len(self._row_digits)]) if place.endswith(self._row_digits) else None
+            self._column = column or self._column_of(place)
         kind = attributes.get("t", "")
-        self._type = kind if kind in ("e", "str") else ""
-        if kind == "s":
-            self._from_shared += self._longest
-        self._style = attributes.get("s", "") if not kind or kind == "n" else ""
+        self._type = kind if kind in self._looked_at else ""
+        self._style = attributes.get("s", "") if kind in ("", "n") else ""
         self._formula = self._value = None
 
-    def _go_to(self, place: str) -> None:
-        letters = place.rstrip("0123456789")
-        column = self._columns.get(letters)
-        if column is None:
-            found = _REFERENCE.fullmatch(place)
-            if found is None:
-                raise self._package.damaged(f"a cell is called {place[:20]!r}")
-            column = self._columns[letters] = column_number(letters)
-        self._column = column
-        self._row = self._whole(place[len(letters) :])
+    def _column_of(self, place: str) -> int:
+        found = _REFERENCE.fullmatch(place)
+        if found is None:
+            raise self._package.damaged(f"a cell is called {place[:20]!r}")
+        letters, digits = found.groups()
+        if digits != self._row_digits:
+            self._row = self._whole(digits)
+            self._row_digits = str(self._row)
+        return self._columns.setdefault(letters, column_number(letters))
 
     def _whole(self, digits: str) -> int:
         if not digits.isascii() or not digits.isdigit() or len(digits) > 7 or not 1 <= int(digits) <= LAST_ROW:
@@ -157,9 +171,9 @@ class _Scanner:
         scan.cells += 1
         if self._row > scan.last_row or self._column > scan.last_column:
             self._reach()
-        if self._style in self._padded_styles:
-            pair = (self._column, self._padded_styles[self._style])
-            scan.padded[self._row] = (*scan.padded.get(self._row, ()), pair)
+        digits = self._shared.padded_styles.get(self._style)
+        if digits:
+            scan.padded.setdefault(self._row, []).append((self._column, digits))
         if self._type or self._formula is not None:
             self._value = []
             self._parser.CharacterDataHandler = self._value.append
@@ -189,7 +203,9 @@ class _Scanner:
 
     def _end_odd_cell(self) -> None:
         value = "".join(self._value or ())
-        if self._type == "e":
+        if self._type == "s":
+            self._repeat(value)
+        elif self._type == "e":
             shown = value.strip()[:40] or "#ERROR"
             self._fault(shown, f"the cell shows {shown}. Mend it in the spreadsheet.")
         elif self._formula is not None and not value and self._type != "str":
@@ -200,44 +216,49 @@ class _Scanner:
             )
         self._type, self._formula, self._value = "", None, None
 
+    def _repeat(self, value: str) -> None:
+        lengths = self._shared.lengths
+        place = int(value) if value.isascii() and value.isdigit() and len(value) < 10 else len(lengths)
+        if place >= len(lengths):
+            raise self._package.damaged(f"a cell shows text {value[:20]!r}, which there is not")
+        self._repeated += lengths[place]
+        if self._repeated > _MOST_REPEATED:
+            raise self._package.refused(f"shows more than {_MOST_REPEATED:,} characters on one worksheet.")
+
     def _fault(self, shown: str, why: str) -> None:
         self._reach()
         row = self.scan.faults.setdefault(self._row, {})
         row[self._column] = (shown, why)
-        if len(self.scan.faults) > MOST_FAULTS:
-            raise self._package.refused(f"more than {MOST_FAULTS:,} rows show errors.", "Mend it in the spreadsheet.")
+        self._shared.faults += 1
+        if self._shared.faults > MOST_FAULTS:
+            raise self._package.refused(f"shows errors in more than {MOST_FAULTS:,} cells.", "Mend them first.")
 
     def _merge(self, attributes: dict[str, str]) -> None:
         if len(self.scan.merged) < MOST_FAULTS:
             self.scan.merged.append(attributes.get("ref", "")[:20])
 
 
-def scan_strings(package: Package, name: str) -> Strings:
-    """Pass the shared texts on and tell how many there are and how long the longest is."""
-    strings = Strings()
-    length = 0
+def scan_strings(package: Package, name: str, shared: Shared) -> None:
+    """Pass the shared texts on and note how long each is."""
+    lengths = shared.lengths
 
     def started(element: str, _attributes: dict[str, str]) -> None:
-        nonlocal length
         if element == "si":
-            strings.count += 1
-            length = 0
-            if strings.count > MOST_CELLS // 2:
-                raise package.refused(f"holds more than {MOST_CELLS // 2:,} different texts.")
+            lengths.append(0)
+            if len(lengths) > MOST_CELLS:
+                raise package.refused(f"holds more than {MOST_CELLS:,} different texts.")
 
     def text(characters: str) -> None:
-        nonlocal length
-        length += len(characters)
-        strings.longest = max(strings.longest, length)
-        if length > MOST_CHARACTERS:
-            raise package.refused(f"holds a text of more than {MOST_CHARACTERS:,} characters.")
+        if lengths:
+            lengths[-1] += len(characters)
+            if lengths[-1] > MOST_CHARACTERS:
+                raise package.refused(f"holds a text of more than {MOST_CHARACTERS:,} characters.")
 
     package.pass_on(name, package.listen(started, text))
-    return strings
 
 
-def scan_styles(package: Package, name: str) -> dict[str, int]:
-    """Pass the styles on; return the cell styles that show whole numbers with zeros in front, and their digits."""
+def scan_styles(package: Package, name: str, shared: Shared) -> None:
+    """Pass the styles on and note those that show whole numbers with zeros in front."""
     codes: dict[str, int] = {}
     used: list[str] = []
     within = ""
@@ -252,7 +273,7 @@ def scan_styles(package: Package, name: str) -> dict[str, int]:
             within = element
 
     package.pass_on(name, package.listen(started))
-    return {str(place): codes[number] for place, number in enumerate(used) if number in codes}
+    shared.padded_styles.update({str(place): codes[number] for place, number in enumerate(used) if number in codes})
 
 
 def ranges_in_words(ranges: Sequence[str]) -> str:

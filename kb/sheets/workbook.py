@@ -13,7 +13,7 @@ from typing import Any
 from kb.errors import SheetError
 from kb.sheets.cells import NO_FAULTS, Progress, Row, Worksheet, opened
 from kb.sheets.package import Package, open_package
-from kb.sheets.scan import Scan, Strings, ranges_in_words, scan_strings, scan_styles, scan_worksheet
+from kb.sheets.scan import Scan, Shared, ranges_in_words, scan_strings, scan_styles, scan_worksheet
 
 _WORKBOOK = "xl/workbook.xml"
 _RELATIONS = "xl/_rels/workbook.xml.rels"
@@ -26,6 +26,7 @@ _OTHERS = (
 )
 _SURE_DIGITS = 15
 """A spreadsheet keeps a number's first 15 digits (from memory: the common spreadsheets' own limit)."""
+_UNSURE = 10.0**_SURE_DIGITS
 
 
 def read_workbook(path: Path, progress: Progress | None = None) -> Iterator[Worksheet]:
@@ -61,12 +62,14 @@ def _contents(package: Package) -> _Contents:
         raise package.refused("is a ZIP archive without a workbook in it.", "Unpack it first, or save it as .xlsx.")
     contents = _Contents()
     _pass_on_lists(package, contents)
-    strings = scan_strings(package, _STRINGS) if _STRINGS in package else Strings()
-    padded = scan_styles(package, _STYLES) if _STYLES in package else {}
+    shared = Shared()
+    for name, scan in ((_STRINGS, scan_strings), (_STYLES, scan_styles)):
+        if name in package:
+            scan(package, name, shared)
     for _, relation in contents.sheets:
         part = contents.parts.get(relation)
         if part is not None and part in package and part.lower() not in contents.scans:
-            contents.scans[part.lower()] = scan_worksheet(package, part, padded, strings)
+            contents.scans[part.lower()] = scan_worksheet(package, part, shared)
     return contents
 
 
@@ -134,7 +137,7 @@ def _notes(scan: Scan, *, hidden: bool) -> list[str]:
         places = ranges_in_words(scan.merged)
         notes.append(f"Merged cells ({places}): their text stands in the top left cell only, the others are empty.")
     if scan.formulas:
-        notes.append(f"{scan.formulas:,} formulas: their stored values are read.")
+        notes.append(f"Cells with a formula: {scan.formulas:,}. Their stored values are read.")
     return notes
 
 
@@ -145,19 +148,32 @@ def _rows(package: Package, book: Any, name: str, scan: Scan) -> Iterator[Row]:
     values = sheet.iter_rows()
     before = [""] * (sheet.start[1] if sheet.start else 0)
     for number in range(1, scan.last_row + 1):
-        cells = _parsed(package, lambda: next(values, []))
-        texts = before + [cell if type(cell) is str else text_of(cell) for cell in cells]
-        faults = scan.faults.get(number)
+        cells = before + _parsed(package, lambda: next(values, []))
+        texts = [cell if type(cell) is str else text_of(cell) for cell in cells]
+        faults = {**_lost_digits(cells, texts), **scan.faults.get(number, {})}
+        if "\0" in "".join(texts):
+            texts = [text.replace("\0", "\ufffd") for text in texts]  # XML cannot hold it, but _x0000_ stands for it
         padded = scan.padded.get(number)
-        if faults is None and padded is None:
-            yield Row(number, texts, NO_FAULTS, None)
+        if faults or padded:
+            yield _row_with(number, texts, faults, padded or [])
         else:
-            yield _row_with(number, texts, faults or {}, padded or ())
+            yield Row(number, texts, NO_FAULTS, None)
 
 
-def _row_with(
-    number: int, texts: list[str], faults: dict[int, tuple[str, str]], padded: tuple[tuple[int, int], ...]
-) -> Row:
+def _lost_digits(cells: list[object], texts: list[str]) -> dict[int, tuple[str, str]]:
+    """Find numbers longer than a spreadsheet keeps: part numbers, most likely, whose last digits are gone."""
+    return {
+        place + 1: (
+            texts[place],
+            f"it is stored as a number, of which a spreadsheet keeps {_SURE_DIGITS} digits: the last ones may be lost. "
+            "Format the column as text and enter it again.",
+        )
+        for place, cell in enumerate(cells)
+        if type(cell) is float and (cell >= _UNSURE or cell <= -_UNSURE)
+    }
+
+
+def _row_with(number: int, texts: list[str], faults: dict[int, tuple[str, str]], padded: list[tuple[int, int]]) -> Row:
     """Return a row with its faults, which may stand beyond the last cell that holds a text."""
     texts += [""] * (max(faults, default=0) - len(texts))
     for column, digits in padded:
@@ -184,11 +200,14 @@ def text_of(value: object) -> str:
         return value.date().isoformat() if value.time() == datetime.time() else value.isoformat(" ")
     if isinstance(value, datetime.date | datetime.time):
         return value.isoformat()
+    if isinstance(value, datetime.timedelta):
+        minutes, seconds = divmod(round(value.total_seconds()), 60)
+        return f"{minutes // 60}:{minutes % 60:02d}:{seconds:02d}"
     return "" if value is None else str(value)
 
 
 def _number(value: float) -> str:
-    if isinstance(value, int) or (value.is_integer() and abs(value) < 10**_SURE_DIGITS):
+    if isinstance(value, int) or (value.is_integer() and abs(value) < _UNSURE):
         return str(int(value))
     text = f"{value:.{_SURE_DIGITS}g}"
     return text if "e" not in text else f"{Decimal(text):f}"
