@@ -66,14 +66,19 @@ def survey(path: Path) -> Encoding:
         look = _look(path, encoding)
         if look is None:
             continue
-        if not look.holds_something:
-            raise SheetError("has only blank rows.", where=path.name, do="Was the right file saved?")
-        if len(_STRAY.findall(look.sample)) > 8 + 0.02 * len(look.sample):
-            raise SheetError("is not text: most likely a binary file.", where=path.name, do="Save the table as CSV.")
+        _refuse_no_table(path, encoding, look)
         encoding.sample = look.sample
         encoding.separator = look.separators[0] if look.separators else "\ue000"
         return encoding
     raise SheetError("is in no encoding that is known here.", where=path.name, do=_SAVE_AS_UTF8)
+
+
+def _refuse_no_table(path: Path, encoding: Encoding, look: _Look) -> None:
+    if not look.holds_something:
+        raise SheetError("has only blank rows.", where=path.name, do="Was the right file saved?")
+    unmarked = encoding.name in ("utf-8", "cp1252")
+    if unmarked and len(_STRAY.findall(look.sample)) > 8 + 0.02 * len(look.sample):
+        raise SheetError("is not text: most likely a binary file.", where=path.name, do="Save the table as CSV.")
 
 
 def _candidates(start: bytes, path: Path) -> Iterator[Encoding]:
