@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import islice
 
 CANDIDATES = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma"}
 """In the order in which they are believed where all else is equal: commas also stand inside numbers and texts."""
@@ -43,7 +43,7 @@ def find_layout(sample: str) -> Layout:
     >>> find_layout("Part number\\n8PK1857\\n8PK1900\\n").delimiter is None
     True
     """
-    lines = sample.splitlines(keepends=True)
+    lines = list(io.StringIO(sample, newline=""))  # str.splitlines would also part lines at form feeds and the like
     if lines and not sample.endswith(("\n", "\r")) and len(lines) > 1:
         lines.pop()  # the sample may end inside a row
     named = named_delimiter(sample)
@@ -64,13 +64,13 @@ def named_delimiter(text: str) -> str | None:
 
 
 def _guess(lines: Sequence[str], delimiter: str) -> _Guess:
-    rows = _rows(lines, delimiter)
+    rows, unbroken = _rows(lines, delimiter)
     widths = Counter(len(row) for row in rows if len(row) > 1)
     if not widths:
         return _Guess(0.0, Layout(None, 1))
     usual, count = max(widths.items(), key=lambda item: (item[1], item[0]))
     share = count / len(rows)
-    plain = (usual - 1) * share if share >= 0.3 else 0.0
+    plain = (usual - 1) * share * unbroken if share >= 0.3 else 0.0
     heading = max(
         (index for index, row in enumerate(rows[:_HEADING_WITHIN]) if _is_heading(row)),
         key=lambda index: (len(rows[index]), -index),
@@ -85,19 +85,26 @@ def _guess(lines: Sequence[str], delimiter: str) -> _Guess:
     # followed by a space; and headings stand near the top.
     spaced = sum(cell.startswith(" ") for cell in rows[heading][1:]) > (width - 1) / 2
     alone = 0.0 if spaced else 0.15
-    score = (width - 1) * (alone + 2 * alike) * (0.7 if spaced else 1.0) * 0.98**heading
+    score = (width - 1) * (alone + 2 * alike) * (0.7 if spaced else 1.0) * unbroken * 0.98**heading
     return _Guess(max(score, plain), Layout(delimiter, width if score >= plain else usual))
 
 
-def _rows(lines: Sequence[str], delimiter: str) -> list[list[str]]:
+def _rows(lines: Sequence[str], delimiter: str) -> tuple[list[list[str]], float]:
+    """Return rows that hold something, and the share of all whose quote marks fit the delimiter."""
     rows: list[list[str]] = []
-    try:
-        for row in islice(csv.reader(lines, delimiter=delimiter), _ROWS_LOOKED_AT):
-            if any(cell.strip() for cell in row):
-                rows.append(row)
-    except csv.Error:
-        pass  # a stray quote further down: the rows above it tell enough
-    return rows
+    reader = csv.reader(lines, delimiter=delimiter, strict=True)
+    broken = 0
+    while len(rows) + broken < _ROWS_LOOKED_AT:
+        try:
+            row = next(reader, None)
+        except csv.Error:
+            broken += 1
+            continue
+        if row is None:
+            break
+        if any(cell.strip() for cell in row):
+            rows.append(row)
+    return rows, len(rows) / max(1, len(rows) + broken)
 
 
 def _is_heading(row: Sequence[str]) -> bool:

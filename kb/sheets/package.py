@@ -13,7 +13,8 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 from xml.parsers import expat
@@ -66,13 +67,11 @@ class Package:
     archive: zipfile.ZipFile
     file: BinaryIO
     members: dict[str, zipfile.ZipInfo]
-    progress: Progress | None = None
+    """By their names in small letters: part names that differ only in case are one name (ECMA-376 part 2)."""
+    progress: Progress | None
+    clean_file: io.BytesIO
+    clean: zipfile.ZipFile
     unpacked: int = 0
-    _clean_file: io.BytesIO = field(default_factory=io.BytesIO)
-    clean: zipfile.ZipFile = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.clean = zipfile.ZipFile(self._clean_file, "w", zipfile.ZIP_DEFLATED, compresslevel=1)
 
     def damaged(self, why: object) -> SheetError:
         """Return the error for a file that is not what it should be."""
@@ -106,8 +105,8 @@ class Package:
     def passed_on(self) -> io.BytesIO:
         """Close the fresh archive and return it, ready to be read."""
         self.clean.close()
-        self._clean_file.seek(0)
-        return self._clean_file
+        self.clean_file.seek(0)
+        return self.clean_file
 
     def listen(self, started: Start | None = None, text: Callable[[str], None] | None = None) -> Attach:
         """Return what tells of elements, by their name without the namespace's prefix, and bounds their nesting."""
@@ -158,21 +157,30 @@ class Package:
                     self.progress(self.file.tell())
 
 
-def open_package(path: Path, file: BinaryIO, progress: Progress | None) -> Package:
-    """Open a workbook's archive and refuse what its directory already gives away."""
+@contextmanager
+def open_package(path: Path, file: BinaryIO, progress: Progress | None) -> Iterator[Package]:
+    """Open a workbook's archive, refuse what its directory already gives away, and close it again."""
+    clean_file = io.BytesIO()
+    with (
+        _archive(path, file) as archive,
+        zipfile.ZipFile(clean_file, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as clean,
+    ):
+        package = Package(path, archive, file, {}, progress, clean_file, clean)
+        infos = archive.infolist()
+        if len(infos) > MOST_MEMBERS:
+            raise package.refused(f"holds {len(infos):,} parts, and more than {MOST_MEMBERS:,} are not looked at.")
+        for info in infos:
+            _admit(package, info)
+        if sum(info.file_size for info in infos) > MOST_UNPACKED_BYTES:
+            raise package.refused(f"unpacks to more than {MOST_UNPACKED_BYTES >> 20} MB.")
+        yield package
+
+
+def _archive(path: Path, file: BinaryIO) -> zipfile.ZipFile:
     try:
-        archive = zipfile.ZipFile(file)
+        return zipfile.ZipFile(file)
     except ARCHIVE_FAULTS as error:
         raise SheetError(f"is a damaged workbook ({error}).", where=path.name, do=_SAVE_AGAIN) from error
-    package = Package(path, archive, file, {}, progress)
-    infos = archive.infolist()
-    if len(infos) > MOST_MEMBERS:
-        raise package.refused(f"holds {len(infos):,} parts, and more than {MOST_MEMBERS:,} are not looked at.")
-    for info in infos:
-        _admit(package, info)
-    if sum(info.file_size for info in infos) > MOST_UNPACKED_BYTES:
-        raise package.refused(f"unpacks to more than {MOST_UNPACKED_BYTES >> 20} MB.")
-    return package
 
 
 def _admit(package: Package, info: zipfile.ZipInfo) -> None:

@@ -14,7 +14,7 @@ def swallows_rows(record: Sequence[str], cells: int, delimiter: str, width: int)
 
     An inch mark in front of a number opens a quoted cell that the next inch mark closes, lines below. Told by the lines
     between, which have as many cells as the sheet's rows; of two lines, by both having as many and the closing mark
-    standing behind a digit. A record of as many ``cells`` as the sheet's rows have, all of them quoted, is what it says.
+    standing behind a digit. A record of as many ``cells`` as a row has, all of them quoted, is what it says.
     """
     if len(record) < 2 or width < 2 or (cells == width and _all_quoted("".join(record), delimiter)):
         return False

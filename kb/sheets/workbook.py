@@ -34,8 +34,7 @@ def read_workbook(path: Path, progress: Progress | None = None) -> Iterator[Work
 
     Raises :class:`~kb.errors.SheetError` where it is damaged, encrypted, too big, made to exhaust its reader, or empty.
     """
-    with opened(path) as file:
-        package = open_package(path, file, progress)
+    with opened(path) as file, open_package(path, file, progress) as package:
         contents = _contents(package)
     book = _parsed(package, lambda: _calamine().CalamineWorkbook.from_filelike(package.passed_on()))
     if not any(scan.last_row for scan in contents.scans.values()):

@@ -16,6 +16,7 @@ _RUNS = re.compile("'*[=+\\-@\t\r\n]")
 """What a spreadsheet takes for a formula, behind any apostrophes: those of the text itself are guarded as well."""
 
 _GUARDED = re.compile("''*[=+\\-@\t\r\n]")
+_MISLEADING = re.compile("[\r\n\t;|]")
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 _UNWRITABLE = re.compile("[\0\ud800-\udfff]")
 
@@ -47,12 +48,12 @@ def csv_text(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     """
     out = io.StringIO(newline="")
     spare = csv.writer(out)
-    # A cell with line breaks is told from a stray quote mark by every cell of its row being quoted.
+    # With every cell in quote marks, a reader takes neither a line break for a stray mark nor ; for a delimiter.
     full = csv.writer(out, quoting=csv.QUOTE_ALL)
     for row in (headings, *rows):
         cells = [_text(cell) for cell in row]
-        broken = any("\n" in cell or "\r" in cell for cell in cells)
-        (full if broken else spare).writerow(cells)
+        misleading = any(_MISLEADING.search(cell) for cell in cells)
+        (full if misleading else spare).writerow(cells)
     return out.getvalue()
 
 

@@ -1,4 +1,7 @@
-"""Encodings, and files that are no tables. The marks are those of the Unicode standard (chapter 23.8, byte order mark)."""
+"""Encodings, and files that are no tables.
+
+The marks are those of the Unicode standard (chapter 23.8, byte order mark).
+"""
 
 from __future__ import annotations
 
@@ -29,9 +32,7 @@ def path(tmp_path: Path) -> Path:
     return tmp_path / "prices.csv"
 
 
-@pytest.mark.parametrize(
-    "codec", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32"], ids=lambda codec: str(codec)
-)
+@pytest.mark.parametrize("codec", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32"], ids=str)
 def test_unicode_with_and_without_its_mark(path: Path, codec: str) -> None:
     assert [row.cells for row in rows(path, TEXT.encode(codec))] == TABLE
 
@@ -61,7 +62,8 @@ def test_one_foreign_byte_at_the_end_of_a_long_file_decides_for_the_whole(path: 
 
 def test_a_damaged_byte_in_utf_8_costs_its_cell_and_no_other(path: Path) -> None:
     read = rows(path, "Part,Size\r\nA1,73⅛\r\nA2,74⅛\r\n".encode() + b"A3,7\xe2\x85\r\n" + "A4,75⅛\r\n".encode())
-    assert [row.cells for row in read if not row.faults] == [["Part", "Size"], ["A1", "73⅛"], ["A2", "74⅛"], ["A4", "75⅛"]]
+    good = [row.cells for row in read if not row.faults]
+    assert good == [["Part", "Size"], ["A1", "73⅛"], ["A2", "74⅛"], ["A4", "75⅛"]]
     (bad,) = (row for row in read if row.faults)
     assert (bad.number, list(bad.faults)) == (4, [1])
     assert bad.cells[0] == "A3"

@@ -1,4 +1,7 @@
-"""Rows written out: what a spreadsheet would run is guarded (the characters are those of OWASP's page on CSV injection)."""
+"""Rows written out.
+
+What a spreadsheet would run begins with a character of OWASP's page on CSV injection (from memory).
+"""
 
 from __future__ import annotations
 
