@@ -138,7 +138,7 @@ def test_a_stray_quote_mark_that_an_inch_mark_closes_on_the_next_line(save: Save
 
 
 def test_a_stray_quote_mark_whose_row_would_not_fit_the_sheet(save: Save) -> None:
-    read = rows(save('Part,Length,Ribs\n"A1,1857,8\nA2,hose 5",8,black\nA3,1857,8\n'))
+    read = rows(save('Part,Length,Ribs\n"A1,1857,8\nA2,8,73 1/8",PK\nA3,1857,8\n'))
     assert [bool(row.reason) for row in read] == [False, True, False, False]
     assert [row.cells[0] for row in read] == ["Part", '"A1', "A2", "A3"]
 
