@@ -12,10 +12,10 @@ _CLOSED_AFTER_DIGIT = re.compile(r'[0-9¼½¾⅐-⅞]"\s*$')
 def swallows_rows(record: Sequence[str], cells: int, delimiter: str, width: int) -> bool:
     """Whether one row that was read from several lines is rather several rows, with a stray quote mark in the first.
 
-    An inch mark in front of a number opens a quoted cell that the next inch mark closes, lines below. Told by the first
-    line having as many cells as a row has, where the record (of ``cells``) has not; by the lines between having as many;
-    of two lines, by both having as many and the closing mark standing behind a digit. A record of as many cells as a row
-    has, all of them quoted, is what it says.
+    An inch mark in front of a number opens a quoted cell that the next inch mark closes, lines below. It is told by the
+    first line having as many cells as a row has, where the record (of ``cells``) has not; by the lines between having
+    as many; of two lines, by both having as many and the closing mark standing behind a digit. A record of as many
+    cells as a row has, all of them quoted, is what it says.
     """
     if len(record) < 2 or width < 2 or (cells == width and _all_quoted("".join(record), delimiter)):
         return False
