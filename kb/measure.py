@@ -21,11 +21,13 @@ what is meant.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
+from numbers import Real
 
 from kb.errors import MeasurementError
 from kb.quantities import LENGTH, QUANTITIES, UNITS_OF, Quantity
@@ -83,7 +85,7 @@ def read(
         number = (
             _scaled(float(value), unit, quantity, value) if _plain_number(value) else _parsed(value, quantity, unit)
         )
-    elif isinstance(value, (int, float)) and not isinstance(value, bool):
+    elif isinstance(value, Real) and not isinstance(value, bool):
         number = _scaled(_finite(value, quantity), unit, quantity, value)
     else:
         raise _refused(value, quantity, "it is no number")
@@ -96,12 +98,12 @@ def read(
     return _within(number, value, quantity, low, high)
 
 
-def _finite(value: float, quantity: Quantity) -> float:
+def _finite(value: Real, quantity: Quantity) -> float:
     try:
         number = float(value)
     except OverflowError:
         raise _refused("a number of hundreds of digits", quantity, "no measurement has so many") from None
-    if number - number != 0.0:
+    if not math.isfinite(number):
         raise _refused(value, quantity, "it is no number")
     return number
 
@@ -302,8 +304,9 @@ def _finder(quantity: Quantity) -> re.Pattern[str]:
         rf"(?<![\w.,/#-])(?<![\w{VULGAR_FRACTIONS}][\"'])(?:[+-] ?(?![ -]))?"
         rf"(?:(?P<feet>{feet}{number}(?:{inch})?)"
         rf"|(?P<unit>{number} ?-?(?!(?:{_COUNTED})\b)(?:{units}))"
-        rf"|(?P<bare>(?!0[0-9]){number})(?! ?-?(?:{_COUNTED}|{others})\b))"
-        rf"(?![\w{VULGAR_FRACTIONS}/'\"%°]|[.,-]\w)",
+        # A number whose unit is another quantity's, or that is the whole number of a fraction, does not stand alone.
+        rf"|(?P<bare>(?!0[0-9]){number})(?! ?-?(?:{_COUNTED}|{others})\b| ?[°%{VULGAR_FRACTIONS}]|['\"]|[ -][0-9]+ ?/))"
+        rf"(?![\w{VULGAR_FRACTIONS}/%°]|[.,-]\w)",
         re.IGNORECASE,
     )
 
@@ -350,11 +353,12 @@ def _found(text: str, quantity: Quantity, unit: str | None, low: float | None, h
 
 
 def inches_text(mm: float, denominator: int = 16) -> str:
-    """Return a length in inches to the nearest fraction, in lowest terms; ``ValueError`` for what is no number.
+    """Return a length in inches to the nearest fraction, in lowest terms; ``ValueError`` if it is not finite.
 
     >>> inches_text(1857.375)
     '73 1/8 in'
     """
+    _check_finite(mm)
     steps = round(abs(mm) / 25.4 * denominator)
     whole, part = divmod(steps, denominator)
     sign = "-" if mm < 0 and steps else ""
@@ -365,11 +369,12 @@ def inches_text(mm: float, denominator: int = 16) -> str:
 
 
 def millimetres_text(mm: float, decimals: int = 1) -> str:
-    """Return a length in millimetres, to a tenth unless told otherwise; no zeros behind the point.
+    """Return a length in millimetres, to a tenth unless told otherwise, no idle zeros; ``ValueError`` if not finite.
 
     >>> millimetres_text(1857.375)
     '1857.4 mm'
     """
+    _check_finite(mm)
     said = f"{mm:.{decimals}f}"
     if "." in said:
         said = said.rstrip("0").rstrip(".")
@@ -385,3 +390,8 @@ def both_text(mm: float, first: str = "in", denominator: int = 16) -> str:
     if first == "mm":
         return f"{millimetres_text(mm)} ({inches_text(mm, denominator)})"
     return f"{inches_text(mm, denominator)} ({millimetres_text(mm)})"
+
+
+def _check_finite(mm: float) -> None:
+    if not math.isfinite(mm):
+        raise ValueError(f"a length must be finite to be written, not {mm}")
