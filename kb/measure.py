@@ -24,10 +24,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from fractions import Fraction
 from functools import cache
-from numbers import Real
+from typing import NamedTuple
 
 from kb.errors import MeasurementError
 from kb.quantities import LENGTH, QUANTITIES, UNITS_OF, Quantity
@@ -85,10 +83,8 @@ def read(
         number = (
             _scaled(float(value), unit, quantity, value) if _plain_number(value) else _parsed(value, quantity, unit)
         )
-    elif isinstance(value, Real) and not isinstance(value, bool):
-        number = _scaled(_finite(value, quantity), unit, quantity, value)
     else:
-        raise _refused(value, quantity, "it is no number")
+        number = _scaled(_finite(value, quantity), unit, quantity, value)
     if low is None:
         low = quantity.low
     if high is None:
@@ -98,7 +94,12 @@ def read(
     return _within(number, value, quantity, low, high)
 
 
-def _finite(value: Real, quantity: Quantity) -> float:
+def _finite(value: object, quantity: Quantity) -> float:
+    """Return a worksheet's or a program's number, numpy's too; refuse truth values, and what is none."""
+    from numbers import Real  # plain texts do not need it
+
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise _refused(value, quantity, "it is no number")
     try:
         number = float(value)
     except OverflowError:
@@ -269,8 +270,7 @@ def _refused(value: object, quantity: Quantity, why: str, do: str = "") -> Measu
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """A measurement in a longer text: ``text[start:end]`` is ``written``; ``value`` is in the quantity's own unit."""
 
     start: int
@@ -364,8 +364,8 @@ def inches_text(mm: float, denominator: int = 16) -> str:
     sign = "-" if mm < 0 and steps else ""
     if not part:
         return f"{sign}{whole} in"
-    fraction = Fraction(part, denominator)
-    return f"{sign}{f'{whole} ' if whole else ''}{fraction.numerator}/{fraction.denominator} in"
+    common = math.gcd(part, denominator)
+    return f"{sign}{f'{whole} ' if whole else ''}{part // common}/{denominator // common} in"
 
 
 def millimetres_text(mm: float, decimals: int = 1) -> str:
