@@ -155,9 +155,14 @@ def test_a_number_outside_is_refused_with_its_other_reading() -> None:
     assert "at least 150 mm" in refusal("20 mm", Quantity("x", "mm", "a length", "1", LENGTH.table), low=150.0)
 
 
-def test_bounds_are_allowed_themselves_in_either_unit() -> None:
+def test_bounds_are_where_they_are_said_to_be() -> None:
     assert read("6 in", LENGTH, low=152.4, high=152.4) == 152.4
     assert read("12000", LENGTH, low=150.0, high=12_000.0) == 12000.0
+    assert read("12000", LENGTH, high=12_000.0) == 12000.0
+    assert read("6' 11\"", LENGTH) == pytest.approx(83 * INCH_MM)
+    assert "less than 12 inches" in refusal("6' 12\"")
+    assert read("9" * 15, QUANTITIES["number"]) == float("9" * 15)
+    assert "more than 15 digits" in refusal("9" * 16, QUANTITIES["number"])
     refusal("12000.01", low=150.0, high=12_000.0)
     refusal("149.99", low=150.0, high=12_000.0)
 
