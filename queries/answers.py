@@ -1,0 +1,27 @@
+"""What every query returns: rows, the nearest misses where there are none, and how the question was read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Generic, Protocol, TypeVar
+
+
+class AsJson(Protocol):
+    """Anything that has a documented JSON form."""
+
+    def as_json(self) -> dict[str, object]:
+        """Return the documented form."""
+        ...
+
+
+Row = TypeVar("Row", bound=AsJson)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer(Generic[Row]):
+    """``rows`` best first; ``misses`` the nearest ones where nothing fits; ``understood`` the question in words."""
+
+    rows: list[Row]
+    misses: list[Row] = field(default_factory=list)
+    understood: str = ""
+    notes: tuple[str, ...] = ()
