@@ -122,7 +122,9 @@ def _weigh(
     connection: sqlite3.Connection, kind: str, asked: Sequence[str], usable: dict[str, dict[str, float]]
 ) -> Iterator[Hit]:
     groups = ["(" + " OR ".join(f'"{term}"' for term in alike) + ")" for alike in usable.values()]
-    key, columns = ("number", "title || ' ' || words") if kind == "job" else ("id", "part_no || ' ' || coalesce(description, '')")
+    key, columns = ("number", "job.title || ' ' || job.words") if kind == "job" else (
+        "id", f"{kind}.part_no || ' ' || coalesce({kind}.description, '')"
+    )
     rows: list[tuple[int, str]] = []
     for glue in (" AND ", " OR "):
         rows = connection.execute(
