@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
-from importers.complete import complete_belts
 from importers.columns import Reader, Value, reader, texts
+from importers.complete import complete_belts
 from importers.report import Refusal, Report
 from kb.fields import Kind
 from kb.sheets.cells import Row

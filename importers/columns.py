@@ -98,7 +98,7 @@ def read_date(text: str, label: str) -> str | None:
         return None
     for form in ("%Y-%m-%d", "%d.%m.%Y", "%d %b %Y", "%d %B %Y", "%Y/%m/%d", "%Y%m%d", "%b %d %Y", "%B %d, %Y"):
         try:
-            return datetime.strptime(clean, form).date().isoformat()  # noqa: DTZ007 # a day has no zone
+            return datetime.strptime(clean, form).date().isoformat()  # a day has no zone
         except ValueError:
             continue
     try:

@@ -5,8 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from importers.columns import Value
-from kb.mechanics.belt_lengths import effective_from_outside, effective_from_pitch, outside_from_effective
-from kb.mechanics.belt_lengths import parse_designation, pitch_from_effective
+from kb.mechanics.belt_lengths import (
+    effective_from_outside,
+    effective_from_pitch,
+    outside_from_effective,
+    parse_designation,
+    pitch_from_effective,
+)
 
 Columns = dict[str, list[Value]]
 Told = Callable[[int, str, str], None]

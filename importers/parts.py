@@ -8,7 +8,6 @@ from collections.abc import Sequence
 
 from importers.batches import Batch, SheetReader
 from importers.columns import Value
-from importers.report import Report
 from importers.suppliers import supplier_id
 from kb.fields import Kind
 from kb.spelling import normalise_code

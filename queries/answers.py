@@ -25,3 +25,10 @@ class Answer(Generic[Row]):
     misses: list[Row] = field(default_factory=list)
     understood: str = ""
     notes: tuple[str, ...] = ()
+
+
+def apart(mm: float) -> str:
+    """Return how far apart two lengths are, in inches and millimetres; less than 1/32 in only in millimetres."""
+    from kb.measure import both_text, millimetres_text
+
+    return both_text(abs(mm)) if abs(mm) >= 25.4 / 32 else millimetres_text(abs(mm))

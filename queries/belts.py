@@ -11,7 +11,7 @@ from itertools import islice
 from kb.errors import AnswerError
 from kb.measure import both_text
 from kb.mechanics.belt_lengths import WAYS, effective_length, fit, parse_designation, window_mm
-from queries.answers import Answer
+from queries.answers import Answer, apart
 from queries.history import NONE, Record, records
 
 EQUIVALENT_MM = 1.0
@@ -172,7 +172,7 @@ def _difference_text(off: float | None) -> str:
         return ""
     if abs(off) < 0.05:
         return "the length asked for"
-    return f"{both_text(abs(off))} {'longer' if off > 0 else 'shorter'}"
+    return f"{apart(off)} {'longer' if off > 0 else 'shorter'}"
 
 
 def _equivalents(connection: sqlite3.Connection, row: sqlite3.Row) -> tuple[str, ...]:
@@ -201,7 +201,10 @@ def _stand_ins(
     rows: list[BeltRow] = []
     for ribs, note in (
         (question.ribs - 1, f"{question.ribs - 1} ribs instead of {question.ribs}: runs, carries less"),
-        (question.ribs + 1, f"{question.ribs + 1} ribs instead of {question.ribs}: only where every pulley has the grooves"),
+        (
+            question.ribs + 1,
+            f"{question.ribs + 1} ribs instead of {question.ribs}: only where every pulley has the grooves",
+        ),
     ):
         if ribs > 0 and asked is not None:
             found = list(_walk(connection, profile, ribs, asked, within, limit))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kb.errors import AnswerError
 from kb.measure import both_text
 from kb.reference.tables import is_checked, table
-from queries.answers import Answer
+from queries.answers import Answer, apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,9 @@ def ask_clamps(connection: sqlite3.Connection, question: ClampQuestion) -> Answe
                 continue
             band, note = sizes[number], "; band from its size number (SAE J1508)"
         rows.append(_row(row["part_no"], row["supplier"], row["size_number"], row["style"], band, question, note))
-    rows += [_row(f"size {size}", "", size, "worm drive", band, question, "; SAE J1508") for size, band in sizes.items()]
+    rows += [
+        _row(f"size {size}", "", size, "worm drive", band, question, "; SAE J1508") for size, band in sizes.items()
+    ]
     rows.sort(key=lambda row: (-row.fit, abs(row.difference_mm), row.supplier == "", row.supplier, row.part_no))
     held = [row for row in rows if row.fit > 0]
     understood = f"clamps around {both_text(question.around_mm)}"
@@ -81,7 +83,7 @@ def _row(
     outside = max(low - around, around - high, 0.0)
     share = abs(around - middle) / max((high - low) / 2, 0.01)
     if outside > 0:
-        why = f"{both_text(outside)} too {'large' if around < low else 'small'}"
+        why = f"{apart(outside)} too {'large' if around < low else 'small'}"
     elif share > 0.8:
         why = "holds it, near the end of its band"
     else:

@@ -47,7 +47,8 @@ def _measured(connection: sqlite3.Connection, asked: Understanding, limit: int) 
     if asked.kind == "belt" and asked.length_mm is not None:
         answer = ask_belts(connection, _belt_question(asked, limit))
         for row in answer.rows:
-            score = 0.6 * row.fit if row.stands_in else row.fit
+            # A belt with the ribs asked for, however far inside the window, stands above one that only stands in.
+            score = 0.45 * row.fit if row.stands_in else 50.0 + 0.5 * row.fit
             yield _part("belt", row.supplier, row.part_no, _belt_title(row), score, row.why)
     elif asked.kind == "hose" and asked.length_mm is not None:
         question = HoseQuestion(inside_mm=asked.length_mm, bends_deg=asked.bends_deg, limit=limit)
@@ -80,7 +81,9 @@ def _belt_title(row: object) -> str:
 def _threads(connection: sqlite3.Connection, thread: str) -> Iterator[FindRow]:
     seen: set[str] = set()
     for row in ask_fittings(connection, FittingQuestion(text=thread)).rows:
-        yield FindRow("thread", f"thread:{row.thread}:{row.standard}", f"{row.thread}, {row.standard}", row.fit, row.why)
+        yield FindRow(
+            "thread", f"thread:{row.thread}:{row.standard}", f"{row.thread}, {row.standard}", row.fit, row.why
+        )
         for part in row.parts:
             key = f"{part['supplier']}:{part['part_no']}"
             if key not in seen:

@@ -82,7 +82,7 @@ def ask_fittings(connection: sqlite3.Connection | None, question: FittingQuestio
     grouped = [one for key in order for one in shown if one.key == key][: question.limit]
     rows = [_row(one, question, best, grouped, connection) for one in grouped]
     misses = [] if rows else [_row(one, question, best or 1.0, found[:3], connection) for one in _nearest(question)]
-    notes = (_settling(grouped),) if len(grouped) > 1 else ()
+    notes = (_settling(grouped, question),) if len(grouped) > 1 else ()
     return Answer(rows, misses, _understood(question), tuple(note for note in notes if note))
 
 
@@ -164,14 +164,14 @@ def _why(one: _Family, shown: list[_Family]) -> str:
     return "; ".join(said)
 
 
-def _settling(shown: list[_Family]) -> str:
+def _settling(shown: list[_Family], question: FittingQuestion) -> str:
     """Name the one measurement that would part what is left."""
     seats = {one.row["seat_half_angle_deg"] for one in shown if one.key == shown[0].key}
-    if len({one.taper for one in shown}) > 1:
+    if question.taper is None and len({one.taper for one in shown}) > 1:
         return "Taper or parallel? Lay a straightedge along the thread, or caliper it at both ends: 1:16 shows in 5 mm."
-    if len({one.key[1] for one in shown}) > 1:
+    if question.pitch_mm is None and len({one.key[1] for one in shown}) > 1:
         return "Which pitch? Put the pitch gauge on, and count threads over an inch (25.4 mm)."
-    if len(seats) > 1:
+    if question.seat_deg is None and len(seats) > 1:
         angles = " or ".join(f"{float(seat):.0f} degrees" for seat in sorted(filter(None, seats), key=float))
         flat = ", or none" if "" in seats else ""
         return f"Which seat ({angles}{flat})? Put the seat gauge on the cone, and look for an O-ring."

@@ -10,7 +10,7 @@ from kb.errors import AnswerError
 from kb.fields import SERVICES
 from kb.measure import both_text
 from kb.mechanics.belt_lengths import fit
-from queries.answers import Answer
+from queries.answers import Answer, apart
 
 BORE_WINDOW_MM = 0.8
 """How far a hose's bore may be from the stub and still be the size: common practice, no source."""
@@ -94,7 +94,9 @@ def _judged(row: sqlite3.Row, question: HoseQuestion) -> HoseRow:
     if question.inside_mm is not None:
         off = min((bore - question.inside_mm for bore in bores), key=abs)
         likeness *= fit(off, BORE_WINDOW_MM / 2) / 100.0 if abs(off) <= BORE_WINDOW_MM else 0.0
-        said.append("the bore asked for" if abs(off) < 0.05 else f"bore {both_text(abs(off))} {'larger' if off > 0 else 'smaller'}")
+        said.append(
+            "the bore asked for" if abs(off) < 0.05 else f"bore {apart(off)} {'larger' if off > 0 else 'smaller'}"
+        )
     if len(set(bores)) > 1:
         said.append("a reducer")
     difference = None
@@ -121,8 +123,8 @@ def _length_text(difference: float) -> str:
     if abs(difference) < 0.5:
         return "the length asked for"
     if difference > 0:
-        return f"{both_text(difference)} longer: cut to suit"
-    return f"{both_text(-difference)} too short"
+        return f"{apart(difference)} longer: cut to suit"
+    return f"{apart(difference)} too short"
 
 
 def _shape(legs: list[float], bends: list[float], question: HoseQuestion) -> tuple[float, str]:

@@ -99,7 +99,9 @@ def _candidates(connection: sqlite3.Connection, asked: JobSheet) -> list[int]:
 
 
 def _row(connection: sqlite3.Connection, number: int, score: float, because: tuple[str, ...]) -> JobRow:
-    job = connection.execute("SELECT id, title, bay, opened_on, outcome FROM job WHERE number = ?", (number,)).fetchone()
+    job = connection.execute(
+        "SELECT id, title, bay, opened_on, outcome FROM job WHERE number = ?", (number,)
+    ).fetchone()
     return JobRow(*tuple(job), round(score, 1), because, _parts(connection, number), troubles(connection, number))
 
 
@@ -134,7 +136,8 @@ def job_sheet(connection: sqlite3.Connection, key: str | int) -> JobSheet | None
 def ask_job(connection: sqlite3.Connection, job_id: str) -> dict[str, object] | None:
     """Return one job with everything known but its private fields, or ``None``."""
     job = connection.execute(
-        "SELECT job.*, load.sheet, loaded_at FROM job JOIN load ON load.number = load_number WHERE job.id = ?", (job_id,)
+        "SELECT job.*, load.sheet, loaded_at FROM job JOIN load ON load.number = load_number WHERE job.id = ?",
+        (job_id,),
     ).fetchone()
     if job is None:
         return None

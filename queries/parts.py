@@ -26,7 +26,12 @@ def ask_part(connection: sqlite3.Connection, kind: str, supplier: str, part_no: 
         return None
     written = _written(connection, row)
     fields = [
-        {"name": one.name, "label": one.label, "shown": _shown(one.name, row[one.name]), "written": written.get(one.name)}
+        {
+            "name": one.name,
+            "label": one.label,
+            "shown": _shown(one.name, row[one.name]),
+            "written": written.get(one.name),
+        }
         for one in _KINDS[kind].fields
         if one.own_column and not one.private and row[one.name] is not None
     ]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kb.errors import AnswerError
 from kb.measure import both_text
 from kb.mechanics.belt_lengths import fit
-from queries.answers import Answer
+from queries.answers import Answer, apart
 from queries.history import NONE, Record, records
 
 DOUBT_MM = 1.0
@@ -111,7 +111,9 @@ def _rows(
         off = _off(row, question)
         said = []
         if off is not None:
-            said.append("the diameter asked for" if abs(off) < 0.05 else f"{both_text(abs(off))} {'larger' if off > 0 else 'smaller'}")
+            said.append(
+                "the diameter asked for" if abs(off) < 0.05 else f"{apart(off)} {'larger' if off > 0 else 'smaller'}"
+            )
         if question.ribs and row["grooves"] and row["grooves"] > question.ribs:
             said.append(f"{row['grooves']} grooves: the belt leaves {row['grooves'] - question.ribs} empty")
         record = told.get((row["supplier"], row["part_no"]), NONE)

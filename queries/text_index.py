@@ -10,7 +10,7 @@ from kb.spelling import normalise_code, slips_allowed, words_of
 
 KINDS = ("belt", "pulley", "tensioner", "hose", "fitting", "clamp", "job")
 _PARTS = KINDS[:-1]
-_LEFT_OUT = frozenset("a an and at by for from in is it of on or the to too with was not".split())
+_LEFT_OUT = frozenset(["a", "an", "and", "at", "by", "for", "from", "in", "is", "it", "of", "on", "or", "the", "to", "too", "with", "was", "not"])
 _LOOKED_AT = 400
 """Rows of one kind that are weighed: the word index has them in order of how rare their words are."""
 
@@ -25,9 +25,7 @@ class Hit:
     why: str
 
 
-def search(
-    connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Sequence[str] | None = None
-) -> list[Hit]:
+def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Sequence[str] | None = None) -> list[Hit]:
     """Return the rows that a text means, best first: whole part numbers, part numbers with a slip, then words."""
     wanted = tuple(kinds) if kinds else KINDS
     text = text[:300]
@@ -78,11 +76,15 @@ def _near_codes(connection: sqlite3.Connection, code: str, kinds: Iterable[str])
         for other, distance, place in found:
             if distance:
                 word = "character" if distance == 1 else "characters"
-                yield Hit(kind, rows[place][0], 92.0 - 12.0 * distance, f"part number, {distance:g} {word} off: {other}")
+                yield Hit(
+                    kind, rows[place][0], 92.0 - 12.0 * distance, f"part number, {distance:g} {word} off: {other}"
+                )
 
 
 def _by_words(connection: sqlite3.Connection, text: str, kinds: Sequence[str]) -> Iterator[Hit]:
-    asked = [word for word in dict.fromkeys(words_of(text)) if word not in _LEFT_OUT and (len(word) > 1 or word.isdigit())]
+    asked = [
+        word for word in dict.fromkeys(words_of(text)) if word not in _LEFT_OUT and (len(word) > 1 or word.isdigit())
+    ]
     if not asked or not any(len(word) > 2 for word in asked):
         return
     for kind in kinds:
@@ -105,9 +107,7 @@ def _alike(connection: sqlite3.Connection, kind: str, word: str) -> dict[str, fl
     slips = slips_allowed(word)
     terms = [
         term
-        for (term,) in connection.execute(
-            f"SELECT term FROM {kind}_word WHERE length(term) >= ?", (len(word) - slips,)
-        )
+        for (term,) in connection.execute(f"SELECT term FROM {kind}_word WHERE length(term) >= ?", (len(word) - slips,))
     ]
     near: dict[str, float] = {}
     if slips:
@@ -122,8 +122,10 @@ def _weigh(
     connection: sqlite3.Connection, kind: str, asked: Sequence[str], usable: dict[str, dict[str, float]]
 ) -> Iterator[Hit]:
     groups = ["(" + " OR ".join(f'"{term}"' for term in alike) + ")" for alike in usable.values()]
-    key, columns = ("number", "job.title || ' ' || job.words") if kind == "job" else (
-        "id", f"{kind}.part_no || ' ' || coalesce({kind}.description, '')"
+    key, columns = (
+        ("number", "job.title || ' ' || job.words")
+        if kind == "job"
+        else ("id", f"{kind}.part_no || ' ' || coalesce({kind}.description, '')")
     )
     rows: list[tuple[int, str]] = []
     for glue in (" AND ", " OR "):

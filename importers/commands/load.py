@@ -93,7 +93,7 @@ def _told(maps: tuple[str, ...]) -> dict[str, str]:
 def _shelf(path: Path, dry_run: bool) -> Iterator[sqlite3.Connection]:
     from kb.shelf import open_to_write
 
-    empty = not path.exists() or path.is_file() and path.stat().st_size == 0
+    empty = not path.exists() or (path.is_file() and path.stat().st_size == 0)
     if dry_run and empty:
         from kb.migrations import migrate
 
