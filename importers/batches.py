@@ -225,7 +225,9 @@ class SheetReader:
     def _lacking(self, batch: Batch) -> dict[int, str]:
         lacking: dict[int, str] = {}
         nothing: list[Value] = [None] * len(batch)
-        groups = [((one.name,), one.label) for one in self.kind.fields if one.required]
+        groups: list[tuple[tuple[str, ...], str]] = [
+            ((one.name,), one.label) for one in self.kind.fields if one.required
+        ]
         for names in self.kind.one_of:
             groups.append((names, " or ".join(self.kind.field(name).label.lower() for name in names)))
         for names, label in groups:

@@ -19,7 +19,7 @@ WIDEST = 46
 """Characters of the widest cell of a table; longer texts wrap."""
 
 
-class Measured(click.ParamType):
+class Measured(click.ParamType):  # type: ignore[type-arg] # generic only in newer clicks, and then only for types
     """An option that takes a shop measurement: ``"73 1/8 in"``, ``1857``, ``"14 tpi"``."""
 
     name = "measurement"

@@ -102,7 +102,10 @@ def _row(connection: sqlite3.Connection, number: int, score: float, because: tup
     job = connection.execute(
         "SELECT id, title, bay, opened_on, outcome FROM job WHERE number = ?", (number,)
     ).fetchone()
-    return JobRow(*tuple(job), round(score, 1), because, _parts(connection, number), troubles(connection, number))
+    return JobRow(
+        job["id"], job["title"], job["bay"], job["opened_on"], job["outcome"], round(score, 1), because,
+        _parts(connection, number), troubles(connection, number),
+    )  # fmt: skip
 
 
 def _parts(connection: sqlite3.Connection, number: int) -> list[dict[str, object]]:

@@ -10,7 +10,29 @@ from kb.spelling import normalise_code, slips_allowed, words_of
 
 KINDS = ("belt", "pulley", "tensioner", "hose", "fitting", "clamp", "job")
 _PARTS = KINDS[:-1]
-_LEFT_OUT = frozenset(["a", "an", "and", "at", "by", "for", "from", "in", "is", "it", "of", "on", "or", "the", "to", "too", "with", "was", "not"])
+_LEFT_OUT = frozenset(
+    [
+        "a",
+        "an",
+        "and",
+        "at",
+        "by",
+        "for",
+        "from",
+        "in",
+        "is",
+        "it",
+        "of",
+        "on",
+        "or",
+        "the",
+        "to",
+        "too",
+        "with",
+        "was",
+        "not",
+    ]
+)
 _LOOKED_AT = 400
 """Rows of one kind that are weighed: the word index has them in order of how rare their words are."""
 

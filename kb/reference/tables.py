@@ -10,8 +10,8 @@ from importlib.resources import files
 @cache
 def table(name: str) -> tuple[dict[str, str], ...]:
     """Return the rows of a table, such as ``threads``; ``FileNotFoundError`` if there is no such table."""
-    with (files("kb.reference") / f"{name}.csv").open(encoding="utf-8", newline="") as source:
-        return tuple(csv.DictReader(source))
+    text = (files("kb.reference") / f"{name}.csv").read_text(encoding="utf-8")
+    return tuple(csv.DictReader(text.splitlines()))
 
 
 def is_checked(row: dict[str, str]) -> bool:
