@@ -60,6 +60,9 @@ def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Se
 
 
 def _by_code(connection: sqlite3.Connection, text: str, kinds: Sequence[str]) -> Iterator[Hit]:
+    if "job" in kinds:
+        named = connection.execute("SELECT number FROM job WHERE id = ? COLLATE NOCASE", (text.strip(),))
+        yield from (Hit("job", number, 100.0, "the job asked for") for (number,) in named)
     parts = [kind for kind in kinds if kind in _PARTS]
     asked = {normalise_code(text)} | {normalise_code(word) for word in text.split() if any(map(str.isdigit, word))}
     for code in sorted(asked - {""}, key=len, reverse=True):

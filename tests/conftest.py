@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -14,8 +14,10 @@ from kb.cli import cli
 from kb.errors import BayshelfError
 from kb.shelf import open_to_read
 
+Run = Callable[..., Result]
 
-def run(*arguments: str, shelf: Path | None = None) -> Result:
+
+def _run(*arguments: str, shelf: Path | None = None) -> Result:
     """Run the command in this process, errors told as ``main`` tells them."""
     named = ["--shelf", str(shelf)] if shelf else []
     result = CliRunner().invoke(cli, [*named, *arguments])
@@ -29,10 +31,16 @@ def run(*arguments: str, shelf: Path | None = None) -> Result:
 
 
 @pytest.fixture(scope="session")
+def run() -> Run:
+    """Run the command in this process: ``run("belts", "--ribs", "8", shelf=path)``."""
+    return _run
+
+
+@pytest.fixture(scope="session")
 def demo_shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo shop's shelf, filled once; tests only read it."""
     path = tmp_path_factory.mktemp("demo") / "shelf.db"
-    result = run("demo", shelf=path)
+    result = _run("demo", shelf=path)
     assert result.exit_code == 0, result.output
     return path
 

@@ -45,7 +45,9 @@ def test_help_imports_nothing_but_click() -> None:
 
 
 def test_no_other_name_at_the_top() -> None:
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split("\n")
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split(
+        "\n"
+    )
     tops = {name.split("/")[0] for name in listed if name}
     allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "tests", "LICENSE", *ROOMS}
     assert {top for top in tops if not top.startswith(".")} <= allowed

@@ -10,7 +10,9 @@ from kb.cli import shelf_path
 
 
 @click.command()
-@click.option("--port", type=click.IntRange(0, 65535), default=8017, show_default=True, metavar="N", help="0 takes a free one.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8017, show_default=True, metavar="N", help="0 takes a free one."
+)
 @click.option("--share", is_flag=True, help="Let the shop's network in; Datasette's own pages are closed then.")
 @click.option("--host-name", "host_names", multiple=True, metavar="NAME", help="Another name this server answers to.")
 @click.option("--allow-sql", is_flag=True, help="Let people on this machine type SQL; reading only.")

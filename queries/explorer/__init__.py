@@ -12,19 +12,19 @@ from queries.explorer.pages import ROUTES
 from queries.explorer.server import rules_of
 
 
-@hookimpl
+@hookimpl  # type: ignore[untyped-decorator] # Datasette publishes no types
 def register_routes(datasette: Any) -> list[tuple[str, Any]]:
     """Add our pages; they are matched before Datasette's own."""
     return list(ROUTES)
 
 
-@hookimpl
+@hookimpl  # type: ignore[untyped-decorator] # Datasette publishes no types
 def asgi_wrapper(datasette: Any) -> Any:
     """Put the guard in front of every route."""
     return lambda app: guarded(app, lambda: rules_of(datasette))
 
 
-@hookimpl
+@hookimpl  # type: ignore[untyped-decorator] # Datasette publishes no types
 def handle_exception(datasette: Any, request: Any, exception: BaseException) -> Any:
     """Answer every error with a page in our own words."""
     return lambda: answer_error(datasette, request, exception)

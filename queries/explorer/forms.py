@@ -44,7 +44,7 @@ def _how(kind: str, field: str) -> str:
 TEXT = Ask("text", "Part number or words")
 FORMS: dict[str, tuple[Ask, ...]] = {
     "belts": (
-        Ask("length", "Length", "length", "As printed on the belt, or as you measured it: then say how.", example="73 1/8 in"),
+        Ask("length", "Length", "length", "As printed on the belt, or as measured: then say how.", example="73 1/8 in"),
         Ask("ribs", "Ribs", "count", _how("belt", "ribs"), example="8"),
         Ask("measured", "Measured as", choices=("effective", "outside", "pitch", "string"),
             hint="Effective: as printed. Outside: a tape round the back, belt off. String: round the pulleys."),

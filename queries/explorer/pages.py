@@ -18,7 +18,14 @@ LABELS = {
     "jobs": "Past jobs",
 }  # fmt: skip
 _OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+)")
-_TABLE = {"belts": "belt", "pulleys": "pulley", "hoses": "hose", "clamps": "clamp", "fittings": "fitting", "jobs": "job"}
+_TABLE = {
+    "belts": "belt",
+    "pulleys": "pulley",
+    "hoses": "hose",
+    "clamps": "clamp",
+    "fittings": "fitting",
+    "jobs": "job",
+}
 _LEFT_OUT = {
     "part_no", "supplier", "why", "equivalents", "stands_in", "description", "record", "because", "parts", "troubles",
     "id", "title", "source", "checked", "legs_mm", "jobs_after_change", "fit", "likeness", "difference_mm",
@@ -113,7 +120,14 @@ def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
         link = part_link(_TABLE[page], row["supplier"], row["part_no"]) if row["supplier"] else None
         more = [f"The same from {one}" for one in row.get("equivalents", [])]
     facts = [(_label(name), _fact(name, value)) for name, value in row.items() if name not in _LEFT_OUT and value]
-    return {"title": title, "link": link, "why": row["why"], "fit": f"fit {row['fit']:.0f}", "facts": facts, "more": more}
+    return {
+        "title": title,
+        "link": link,
+        "why": row["why"],
+        "fit": f"fit {row['fit']:.0f}",
+        "facts": facts,
+        "more": more,
+    }
 
 
 def _label(name: str) -> str:
