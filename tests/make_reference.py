@@ -15,7 +15,7 @@ BEGIN, END = "<!-- commands: made by tests/make_reference.py -->", "<!-- end of 
 
 def reference() -> str:
     """Return the help of every command, 100 columns wide."""
-    context = click.Context(cli, info_name="bayshelf")
+    context = click.Context(cli, info_name="bayshelf", help_option_names=["-h", "--help"])
     blocks = []
     for name in COMMANDS:
         command = cli.get_command(context, name)

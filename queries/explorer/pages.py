@@ -10,6 +10,7 @@ from datasette.utils.asgi import Response
 
 from kb.errors import BayshelfError
 from kb.measure import both_text
+from queries.answers import caliper_text
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
 
@@ -119,7 +120,7 @@ def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
         title = " · ".join(filter(None, (row["part_no"], row.get("description"), row["supplier"])))
         link = part_link(_TABLE[page], row["supplier"], row["part_no"]) if row["supplier"] else None
         more = [f"The same from {one}" for one in row.get("equivalents", [])]
-    facts = [(_label(name), _fact(name, value)) for name, value in row.items() if name not in _LEFT_OUT and value]
+    facts = [(_label(name), _fact(name, value, page)) for name, value in row.items() if name not in _LEFT_OUT and value]
     return {
         "title": title,
         "link": link,
@@ -136,7 +137,9 @@ def _label(name: str) -> str:
     return name.replace("_", " ").capitalize()
 
 
-def _fact(name: str, value: Any) -> str:
+def _fact(name: str, value: Any, page: str) -> str:
+    if page == "fittings" and name == "outside_diameter_mm":
+        return caliper_text(value)
     if name == "pitch_mm":
         return f"{value:.4g} mm"
     if name.endswith("_mm") and isinstance(value, (int, float)):
