@@ -37,7 +37,7 @@ def apart(mm: float) -> str:
 def caliper_text(mm: float) -> str:
     """Return what a caliper reads: inches to a thousandth, millimetres to a hundredth; a sixteenth is too coarse here.
 
-    >>> caliper_text(22.225)
-    '0.875 in (22.22 mm)'
+    >>> caliper_text(22.1)
+    '0.870 in (22.10 mm)'
     """
     return f"{mm / 25.4:.3f} in ({mm:.2f} mm)"
