@@ -217,15 +217,16 @@ class PartStore:
         prices = batch.values.get("price")
         if prices is None:
             return
-        if not added:
-            added = self._ids_of(batch, suppliers)
+        fresh = bool(added)
+        ids = added if fresh else self._ids_of(batch, suppliers)
         self.connection.executemany(
-            "INSERT INTO private_price (kind, part_id, price, load_number) VALUES (?, ?, ?, ?) "
-            "ON CONFLICT (kind, part_id) DO UPDATE SET price = excluded.price, load_number = excluded.load_number",
+            # Rows that are new have no price yet: without the conflict clause the rows are simply appended.
+            "INSERT INTO private_price (kind, part_id, price) VALUES (?, ?, ?)"
+            + ("" if fresh else " ON CONFLICT (kind, part_id) DO UPDATE SET price = excluded.price"),
             [
-                (self.kind.name, added[number], price, self.load_number)
+                (self.kind.name, ids[number], price)
                 for price, number in zip(prices, batch.numbers, strict=True)
-                if price is not None and number in added
+                if price is not None and number in ids
             ],
         )
 

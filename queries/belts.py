@@ -18,7 +18,7 @@ EQUIVALENT_MM = 1.0
 """Belts of one profile and rib count this near in effective length do the same: common practice, no source."""
 
 _COLUMNS = (
-    "belt.id, part_no, supplier.name AS supplier, profile, ribs, section, top_width_mm, effective_length_mm, "
+    "belt.id, part_no, code, supplier.name AS supplier, profile, ribs, section, top_width_mm, effective_length_mm, "
     "outside_length_mm, description"
 )
 
@@ -144,7 +144,7 @@ def _walk(
 def _rows(
     connection: sqlite3.Connection, found: list[sqlite3.Row], asked: float | None, doubt: float, note: str = ""
 ) -> list[BeltRow]:
-    told = records(connection, [(row["supplier"], row["part_no"]) for row in found])
+    told = records(connection, [(row["supplier"], row["part_no"]) for row in found], [row["code"] for row in found])
     same = _equivalents(connection, found)
     rows = []
     for row in found:
@@ -178,6 +178,9 @@ def _difference_text(off: float | None) -> str:
 
 def _equivalents(connection: sqlite3.Connection, found: list[sqlite3.Row]) -> dict[int, tuple[str, ...]]:
     """Return, by id, the belts of other suppliers that do the same; one range of the index serves all rows of a kind."""
+    names = dict(map(tuple, connection.execute("SELECT id, name FROM supplier")))
+    if len(names) < 2:
+        return {}
     spans: dict[tuple[str, int], list[sqlite3.Row]] = {}
     for row in found:
         if row["ribs"] is not None and row["effective_length_mm"] is not None:
@@ -192,9 +195,6 @@ def _equivalents(connection: sqlite3.Connection, found: list[sqlite3.Row]) -> di
             "WHERE profile = ? AND ribs = ? AND effective_length_mm BETWEEN ? AND ?",
             (profile, ribs, min(lengths) - EQUIVALENT_MM, max(lengths) + EQUIVALENT_MM),
         ).fetchall()
-        if len({other[1] for other in others}) < 2:
-            continue
-        names = dict(map(tuple, connection.execute("SELECT id, name FROM supplier")))
         for row in rows:
             length, supplier = row["effective_length_mm"], row["supplier"]
             near = [f"{names[other[1]]} {other[2]}" for other in others

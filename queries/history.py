@@ -36,12 +36,15 @@ def _jobs(count: int) -> str:
 NONE = Record()
 
 
-def records(connection: sqlite3.Connection, parts: Iterable[tuple[str, str]]) -> dict[tuple[str, str], Record]:
-    """Return the record of each (supplier, part number) that has one.
+def records(
+    connection: sqlite3.Connection, parts: Iterable[tuple[str, str]], codes: Iterable[str] | None = None
+) -> dict[tuple[str, str], Record]:
+    """Return the record of each (supplier, part number) that has one; ``codes`` where the caller has them already.
 
     A job that names no supplier counts for every supplier's part of that number.
     """
-    wanted = {(supplier, part_no): normalise_code(part_no) for supplier, part_no in parts}
+    named = list(parts)
+    wanted = dict(zip(named, codes or [normalise_code(part_no) for _, part_no in named], strict=True))
     if not wanted:
         return {}
     marks = ", ".join("?" * len(wanted))

@@ -142,3 +142,17 @@ def test_likeness_is_symmetric_and_whole_for_itself(demo) -> None:
             assert other is not None
             assert likeness(one, other)[0] == pytest.approx(likeness(other, one)[0])
             assert 0.0 <= likeness(one, other)[0] <= 100.0
+
+
+def test_the_demo_shop_holds_what_its_files_say(demo) -> None:
+    def count(table: str) -> int:
+        return int(demo.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
+
+    assert count("job") == 60  # 52 rows of jobs.csv and eight sheets of their own
+    assert count("drive") == 6
+    assert count("supplier") == 4
+    assert 2800 <= sum(count(kind) for kind in ("belt", "pulley", "tensioner", "hose", "fitting", "clamp")) <= 3200
+    taped = demo.execute(
+        "SELECT count(*) FROM drive_distance JOIN drive ON drive.id = drive_id WHERE name LIKE 'Plow truck 12%'"
+    )
+    assert taped.fetchone()[0] == 10  # five pulleys, every pair taped
