@@ -195,11 +195,12 @@ def _equivalents(connection: sqlite3.Connection, found: list[sqlite3.Row]) -> di
             "WHERE profile = ? AND ribs = ? AND effective_length_mm BETWEEN ? AND ?",
             (profile, ribs, min(lengths) - EQUIVALENT_MM, max(lengths) + EQUIVALENT_MM),
         ).fetchall()
+        told = sorted((names[supplier], part_no, length) for length, supplier, part_no in others)
         for row in rows:
             length, supplier = row["effective_length_mm"], row["supplier"]
-            near = [f"{names[other[1]]} {other[2]}" for other in others
-                    if names[other[1]] != supplier and abs(other[0] - length) <= EQUIVALENT_MM]  # fmt: skip
-            same[row["id"]] = tuple(sorted(near)[:5])
+            near = (f"{who} {part_no}" for who, part_no, its in told
+                    if abs(its - length) <= EQUIVALENT_MM and who != supplier)  # fmt: skip
+            same[row["id"]] = tuple(islice(near, 5))
     return same
 
 
