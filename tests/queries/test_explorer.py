@@ -78,6 +78,10 @@ def test_a_foreign_host_is_refused(demo_shelf) -> None:
         ("/nothing", 404), ("/parts/belt/Nobody/1", 404), ("/parts/engine/x/1", 404), ("/jobs/N-999", 404),
         ("/belts?length=abc", 400), ("/belts?length=-1", 400), ("/shelf/belt?_sort=nothing", 400), ("/-/databases", 404),
         ("/shelf.db", 403), ("/shelf?sql=select+1", 403), ("/shelf/private_price", 403), ("/find?q=" + "a" * 7000, 414),
+        ("/jobs/N-001/more", 404), ("/parts/belt/Ashwerrin%20Drive%20Parts/00123/more", 404), ("/parts/belt", 404),
+        ("/parts/belt/Ashwerrin%20Drive%20Parts/nothing", 404), ("/jobs/%FF", 404),
+        ("/belts?length=1800&measured=nonsense", 400), ("/belts?measured=nonsense", 400),
+        ("/fittings?outside=22.1+mm&taper=maybe", 400),
         ("/jobs?like=..%2F..%2Fetc%2Fpasswd", 400), ("/jobs?like=%2Ftmp%2Fany.toml", 400),
     ],
 )  # fmt: skip
@@ -86,6 +90,14 @@ def test_what_cannot_be_answered_is_told(demo_shelf, path, status) -> None:
     assert response.status_code == status
     assert "Traceback" not in response.text
     assert str(demo_shelf.parent) not in response.text
+
+
+def test_a_choice_alone_asks_nothing(demo_shelf) -> None:
+    # A browser sends the select of an empty form too.
+    (response,) = ask(demo_shelf, "/belts?length=&ribs=&measured=outside")
+    assert response.status_code == 200
+    assert "Understood as" not in response.text
+    assert 'role="alert"' not in response.text
 
 
 def test_shared_shelves_close_the_tables(demo_shelf) -> None:
