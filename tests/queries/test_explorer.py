@@ -10,6 +10,7 @@ import re
 import sqlite3
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
@@ -171,3 +172,24 @@ def test_a_replaced_shelf_is_seen_at_the_next_request(tmp_path, run) -> None:
     assert "OLD-1" in first
     assert "NEW-1" in second
     assert "OLD-1" not in second
+
+
+@pytest.mark.parametrize(
+    "sql", ["select * from pragma_database_list", "select file from pragma_database_list", "pragma database_list"]
+)
+def test_typed_sql_never_shows_where_the_file_is(demo_shelf, sql) -> None:
+    (response,) = ask(demo_shelf, f"/shelf.json?sql={quote(sql)}", allow_sql=True)
+    assert demo_shelf.parent.name not in response.text
+    assert demo_shelf.name not in response.text.replace("/shelf.db", "") or response.status_code >= 400
+
+
+def test_typed_sql_reads_parts_and_no_private_table(demo_shelf) -> None:
+    part, price = ask(
+        demo_shelf,
+        f"/shelf.json?sql={quote('select part_no from belt limit 1')}",
+        f"/shelf.json?sql={quote('select * from private_price')}",
+        allow_sql=True,
+    )
+    assert part.status_code == 200
+    assert price.status_code == 400
+    assert "not authorized" in price.text or "prohibited" in price.text
