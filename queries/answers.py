@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Generic, Protocol, TypeVar
 
+from kb.measure import both_text, millimetres_text
+
 
 class AsJson(Protocol):
     """Anything that has a documented JSON form."""
@@ -29,8 +31,6 @@ class Answer(Generic[Row]):
 
 def apart(mm: float) -> str:
     """Return how far apart two lengths are, in inches and millimetres; less than 1/32 in only in millimetres."""
-    from kb.measure import both_text, millimetres_text
-
     return both_text(abs(mm)) if abs(mm) >= 25.4 / 32 else millimetres_text(abs(mm))
 
 
