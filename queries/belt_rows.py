@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from itertools import islice
+from operator import attrgetter
+from typing import ClassVar, NamedTuple
 
 from kb.measure import both_text, millimetres_text
 from kb.mechanics.belt_lengths import fit
@@ -15,17 +17,45 @@ from queries.history import NONE, Record, records
 EQUIVALENT_MM = 1.0
 """Belts of one profile and rib count this near in effective length do the same: common practice, no source."""
 
+_MOST_EQUIVALENTS = 5
+
 SAME_MM = 0.5
 """Belts whose distances from what was asked differ by less are told apart by how their jobs ended."""
 
 BESIDE = 20
 """How many belts beyond the limit are looked at, where they are as far off as the last one inside it."""
 
-COLUMNS = (
-    "belt.id, part_no, code, supplier.name AS supplier, profile, ribs, section, top_width_mm, effective_length_mm, "
-    "outside_length_mm, pitch_length_mm, length_tolerance_mm, description"
+
+class Listed(NamedTuple):
+    """A belt as the shelf holds it, with what :data:`COLUMNS` names; ``away_mm`` is how far off it was found."""
+
+    away_mm: float
+    id: int
+    part_no: str
+    code: str
+    supplier: str
+    profile: str | None
+    ribs: int | None
+    section: str | None
+    top_width_mm: float | None
+    effective_length_mm: float | None
+    outside_length_mm: float | None
+    pitch_length_mm: float | None
+    length_tolerance_mm: float | None
+    description: str | None
+
+
+COLUMNS = ", ".join(
+    {"supplier": "supplier.name", "id": "belt.id"}.get(name, name) for name in Listed._fields if name != "away_mm"
 )
-"""What :func:`belt_rows` needs of ``belt JOIN supplier``."""
+"""The columns of a :class:`Listed` after the first, of ``belt JOIN supplier``."""
+
+
+def listed(connection: sqlite3.Connection, sql: str, values: Sequence[object] | dict[str, object]) -> Iterator[Listed]:
+    """Run a query for belts, whose first column is how far off they are and the others are :data:`COLUMNS`."""
+    cursor = connection.cursor()
+    cursor.row_factory = None  # plain tuples: rows that look their names up cost more than the index does
+    return map(Listed._make, cursor.execute(sql, values))
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,60 +119,61 @@ class Compared:
     doubt_mm: float
     says: str = ""
 
-    def off(self, row: sqlite3.Row) -> float | None:
+    def off(self, belt: Listed) -> float | None:
         """Return the belt's length minus the one asked for; ``None`` where either is not known."""
-        length = row[self.column]
+        length: float | None = getattr(belt, self.column)
         return None if self.asked_mm is None or length is None else round(length - self.asked_mm, 3)
 
 
 def belt_rows(
-    connection: sqlite3.Connection, found: list[sqlite3.Row], compared: Compared, limit: int, stands_in: str = ""
+    connection: sqlite3.Connection, found: list[Listed], compared: Compared, limit: int, stands_in: str = ""
 ) -> list[BeltRow]:
     """Return the best ``limit`` of the belts found, best first; ``stands_in`` says what is different about them all."""
     if not found:
         return []
-    told = records(connection, [(row["supplier"], row["part_no"]) for row in found], [row["code"] for row in found])
+    told = records(connection, [(belt.supplier, belt.part_no) for belt in found], [belt.code for belt in found])
     ranked = _ranked(found, told, compared)[:limit]
     same = _equivalents(connection, ranked)
     rows = []
-    for row in ranked:
-        (_, part_no, _, supplier, profile, ribs, section, width, effective, outside, _, tolerance, description) = row[
-            -13:
-        ]
-        off = compared.off(row)
-        record = told.get((supplier, part_no), NONE)
-        said = [stands_in, compared.says, _difference_text(off, tolerance), record.says]
+    for belt in ranked:
+        off = compared.off(belt)
+        record = told.get((belt.supplier, belt.part_no), NONE)
+        said = (stands_in, compared.says, _difference_text(off, belt.length_tolerance_mm), record.says)
         rows.append(
             BeltRow(
-                part_no, supplier, profile, ribs, effective, outside, off,
-                100.0 if off is None else round(fit(off, compared.doubt_mm), 1), "; ".join(filter(None, said)), section,
-                width, description, bool(stands_in), record, same.get(row["id"], ()),
+                belt.part_no, belt.supplier, belt.profile, belt.ribs, belt.effective_length_mm, belt.outside_length_mm,
+                off, 100.0 if off is None else round(fit(off, compared.doubt_mm), 1), "; ".join(filter(None, said)),
+                belt.section, belt.top_width_mm, belt.description, bool(stands_in), record, same.get(belt.id, ()),
             )
         )  # fmt: skip
     return rows
 
 
-def _ranked(found: list[sqlite3.Row], told: dict[tuple[str, str], Record], compared: Compared) -> list[sqlite3.Row]:
+def _ranked(found: list[Listed], told: dict[tuple[str, str], Record], compared: Compared) -> list[Listed]:
     """Order by how far off; those as far off within half a millimetre by how the jobs with them ended, then by name.
 
     Without a length to compare the shortest comes first.
     """
-    column, asked = compared.column, compared.asked_mm or 0.0
-    ordered = sorted((abs((row[column] or 0.0) - asked), row["supplier"], row["part_no"], row) for row in found)
+    asked = compared.asked_mm or 0.0
+    lengths = map(attrgetter(compared.column), found)
+    ordered = sorted(
+        (abs((length or 0.0) - asked), belt.supplier, belt.part_no, belt)
+        for length, belt in zip(lengths, found, strict=True)
+    )
     if not told or compared.asked_mm is None:
-        return [row for *_, row in ordered]
-    ranked: list[sqlite3.Row] = []
+        return [belt for *_, belt in ordered]
+    ranked: list[Listed] = []
     while ordered:
         first = ordered[0][0]
-        alike = [row for away, _, _, row in ordered if away - first < SAME_MM]
+        alike = [belt for away, _, _, belt in ordered if away - first < SAME_MM]
         # The sort is stable: what the jobs do not tell apart stays nearest first.
-        ranked += sorted(alike, key=lambda row: _history(told, row))
+        ranked += sorted(alike, key=lambda belt: _history(told, belt))
         del ordered[: len(alike)]
     return ranked
 
 
-def _history(told: dict[tuple[str, str], Record], row: sqlite3.Row) -> tuple[int, int]:
-    record = told.get((row["supplier"], row["part_no"]), NONE)
+def _history(told: dict[tuple[str, str], Record], belt: Listed) -> tuple[int, int]:
+    record = told.get((belt.supplier, belt.part_no), NONE)
     return (record.failed - record.worked, -record.worked)
 
 
@@ -165,27 +196,36 @@ def width_text(row: BeltRow, asked_mm: float) -> str:
     return f"{millimetres_text(abs(off))} {'wider' if off > 0 else 'narrower'} than {both_text(asked_mm)}"
 
 
-def _equivalents(connection: sqlite3.Connection, found: list[sqlite3.Row]) -> dict[int, tuple[str, ...]]:
+def _equivalents(connection: sqlite3.Connection, found: list[Listed]) -> dict[int, tuple[str, ...]]:
     """Return, by id, the belts of other suppliers that do the same; one range of the index serves all rows of a kind."""
-    names = dict(map(tuple, connection.execute("SELECT id, name FROM supplier")))
+    cursor = connection.cursor()
+    cursor.row_factory = None
+    names: dict[int, str] = dict(cursor.execute("SELECT id, name FROM supplier"))
     if len(names) < 2:
         return {}
-    spans: dict[tuple[str, int], list[sqlite3.Row]] = {}
-    for row in found:
-        if row["ribs"] is not None and row["effective_length_mm"] is not None:
-            spans.setdefault((row["profile"], row["ribs"]), []).append(row)
+    spans: dict[tuple[str, int], list[tuple[float, Listed]]] = {}
+    for belt in found:
+        if belt.profile is not None and belt.ribs is not None and belt.effective_length_mm is not None:
+            spans.setdefault((belt.profile, belt.ribs), []).append((belt.effective_length_mm, belt))
     same: dict[int, tuple[str, ...]] = {}
-    for (profile, ribs), rows in spans.items():
-        for low, high in _ranges(row["effective_length_mm"] for row in rows):
-            others = connection.execute(
+    for (profile, ribs), belts in spans.items():
+        for low, high in _ranges(length for length, _ in belts):
+            others = cursor.execute(
                 "SELECT effective_length_mm, supplier_id, part_no FROM belt "
                 "WHERE profile = ? AND ribs = ? AND effective_length_mm BETWEEN ? AND ?",
                 (profile, ribs, low - EQUIVALENT_MM, high + EQUIVALENT_MM),
-            ).fetchall()
-            for row in rows:
-                if low <= row["effective_length_mm"] <= high:
-                    same[row["id"]] = _same_as(row, others, names)
+            )
+            told = sorted([(names[supplier], part_no, length) for length, supplier, part_no in others])
+            for length, belt in belts:
+                if low <= length <= high:
+                    same[belt.id] = _same_as(length, belt.supplier, told)
     return same
+
+
+def _same_as(length: float, supplier: str, told: list[tuple[str, str, float]]) -> tuple[str, ...]:
+    low, high = length - EQUIVALENT_MM, length + EQUIVALENT_MM
+    near = (f"{who} {part_no}" for who, part_no, its in told if low <= its <= high and who != supplier)
+    return tuple(islice(near, _MOST_EQUIVALENTS))
 
 
 def _ranges(lengths: Iterable[float]) -> list[tuple[float, float]]:
@@ -201,13 +241,3 @@ def _ranges(lengths: Iterable[float]) -> list[tuple[float, float]]:
         else:
             ranges.append((length, length))
     return ranges
-
-
-def _same_as(row: sqlite3.Row, others: list[sqlite3.Row], names: dict[int, str]) -> tuple[str, ...]:
-    length, supplier = row["effective_length_mm"], row["supplier"]
-    near = [
-        f"{names[supplier_id]} {part_no}"
-        for other, supplier_id, part_no in others
-        if abs(other - length) <= EQUIVALENT_MM and names[supplier_id] != supplier
-    ]
-    return tuple(sorted(near)[:5])

@@ -12,7 +12,18 @@ from kb.errors import AnswerError
 from kb.measure import both_text
 from kb.mechanics.belt_lengths import WAYS, effective_length, parse_designation, window_mm
 from queries.answers import Answer
-from queries.belt_rows import BESIDE, COLUMNS, EQUIVALENT_MM, SAME_MM, BeltRow, Compared, belt_rows, width_text
+from queries.belt_rows import (
+    BESIDE,
+    COLUMNS,
+    EQUIVALENT_MM,
+    SAME_MM,
+    BeltRow,
+    Compared,
+    Listed,
+    belt_rows,
+    listed,
+    width_text,
+)
 
 __all__ = ["EQUIVALENT_MM", "BeltQuestion", "BeltRow", "ask_belts"]
 
@@ -115,7 +126,7 @@ def _ribbed(connection: sqlite3.Connection, question: BeltQuestion) -> Answer[Be
 
 def _walk(
     connection: sqlite3.Connection, profile: str, ribs: int | None, compared: Compared, within: float, limit: int
-) -> list[sqlite3.Row]:
+) -> list[Listed]:
     """Walk the index outwards from the asked length, nearest first: the cost does not grow with the window.
 
     Belts as far off as the last one come along beyond the limit, up to a bound: their names or jobs may put them first.
@@ -125,39 +136,41 @@ def _walk(
     most = limit if asked is None else limit + BESIDE
     counts = list(_rib_counts(connection, profile)) if ribs is None else [ribs]
     walks = [
-        connection.execute(
+        listed(
+            connection,
             # With no length asked for, the walk from nothing upwards lists the shortest first.
-            f"SELECT abs({column} - ?1) AS away, {COLUMNS} {_FROM} WHERE profile = ?2 AND ribs = ?3 "
+            f"SELECT abs({column} - ?1), {COLUMNS} {_FROM} WHERE profile = ?2 AND ribs = ?3 "
             f"AND {column} {bound} ?1 ORDER BY {column} {order} LIMIT ?4",
             (start, profile, count, most),
         )
         for count in counts
         for bound, order in ((">=", "ASC"), ("<", "DESC"))
     ]
-    taken: list[sqlite3.Row] = []
+    taken: list[Listed] = []
     for row in merge(*walks, key=itemgetter(0)):
-        if row[0] > last or len(taken) == most:
+        if row.away_mm > last or len(taken) == most:
             break
         taken.append(row)
         if len(taken) == limit:
-            last = min(last, row[0] + _EXACT_MM)
+            last = min(last, row.away_mm + _EXACT_MM)
     if asked is not None and len(taken) >= limit:
-        beyond = taken[-1][0] + _EXACT_MM
+        beyond = taken[-1].away_mm + _EXACT_MM
         taken += _used_beside(connection, profile, counts, compared, (beyond, min(beyond + SAME_MM, within)))
     return taken
 
 
 def _used_beside(
     connection: sqlite3.Connection, profile: str, counts: list[int], compared: Compared, band: tuple[float, float]
-) -> Iterator[sqlite3.Row]:
+) -> Iterator[Listed]:
     """Belts a little farther off than the last one that some job used: how it ended may put them first."""
     if connection.execute("SELECT 1 FROM job_part LIMIT 1").fetchone() is None:
         return
     asked = compared.asked_mm or 0.0
     for count in counts:
         for low, high in ((asked + band[0], asked + band[1]), (asked - band[1], asked - band[0])):
-            yield from connection.execute(
-                f"SELECT 0.0 AS away, {COLUMNS} {_FROM} WHERE profile = ? AND ribs = ? AND {compared.column} BETWEEN ? AND ? "
+            yield from listed(
+                connection,
+                f"SELECT 0.0, {COLUMNS} {_FROM} WHERE profile = ? AND ribs = ? AND {compared.column} BETWEEN ? AND ? "
                 "AND EXISTS (SELECT 1 FROM job_part WHERE job_part.code = belt.code) LIMIT ?",
                 (profile, count, low, high, BESIDE),
             )
@@ -197,12 +210,13 @@ def _v_belts(connection: sqlite3.Connection, question: BeltQuestion) -> Answer[B
     values = {"low": wide[0], "high": wide[1], "ribs": question.ribs, "asked": compared.asked_mm or 0.0}
 
     def nearest(within: float, limit: int) -> list[BeltRow]:
-        found = connection.execute(
-            f"SELECT {COLUMNS} {_FROM} WHERE {condition} AND (:any OR abs({compared.column} - :asked) <= :within) "
+        found = listed(
+            connection,
+            f"SELECT 0.0, {COLUMNS} {_FROM} WHERE {condition} AND (:any OR abs({compared.column} - :asked) <= :within) "
             f"ORDER BY abs({compared.column} - :asked), supplier.name, part_no LIMIT :most",
             {**values, "any": compared.asked_mm is None, "within": within, "most": limit + BESIDE},
-        ).fetchall()
-        rows = belt_rows(connection, found, compared, limit)
+        )
+        rows = belt_rows(connection, list(found), compared, limit)
         return [_with_width(row, question.top_width_mm or 0.0) for row in rows]
 
     rows = nearest(question.window_mm, question.limit)
@@ -241,19 +255,21 @@ def _by_text(connection: sqlite3.Connection, question: BeltQuestion) -> Answer[B
 
     assert question.text is not None
     hits = {hit.row_id: hit for hit in search(connection, question.text, _TEXT_HITS, ("belt",))}
-    found = connection.execute(
-        f"SELECT {COLUMNS} {_FROM} WHERE belt.id IN ({', '.join(map(str, hits))}) AND (:ribs IS NULL OR ribs = :ribs) "
+    selected = listed(
+        connection,
+        f"SELECT 0.0, {COLUMNS} {_FROM} WHERE belt.id IN ({', '.join(map(str, hits))}) AND (:ribs IS NULL OR ribs = :ribs) "
         "AND (:profile IS NULL OR profile = :profile) AND (:width IS NULL OR abs(top_width_mm - :width) <= :off)",
         {"ribs": question.ribs, "profile": question.profile.upper() if question.profile else None,
          "width": question.top_width_mm, "off": TOP_WIDTH_MM},
-    ).fetchall()  # fmt: skip
-    scores = {(row["supplier"], row["part_no"]): hits[row["id"]] for row in found}
+    )  # fmt: skip
+    found = list(selected)
+    scores = {(belt.supplier, belt.part_no): hits[belt.id] for belt in found}
     judged: list[BeltRow] = []
     for is_pk in (True, False):
         compared = _compared(question, "PK" if is_pk else None)
-        group = [row for row in found if (row["profile"] == "PK") == is_pk]
+        group = [belt for belt in found if (belt.profile == "PK") == is_pk]
         if compared.asked_mm is not None:
-            group = [row for row in group if compared.off(row) is not None]
+            group = [belt for belt in group if compared.off(belt) is not None]
         judged += belt_rows(connection, group, compared, len(group))
     rows = [
         replace(row, why="; ".join(filter(None, (scores[row.supplier, row.part_no].why, row.why)))) for row in judged

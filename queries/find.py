@@ -108,7 +108,7 @@ def _by_text(connection: sqlite3.Connection, asked: Understanding, limit: int) -
             continue
         if hit.kind == "job":
             job = connection.execute("SELECT id, title FROM job WHERE number = ?", (hit.row_id,)).fetchone()
-            yield FindRow("job", f"job:{job['id']}", job["title"], hit.score, hit.why)
+            yield FindRow("job", f"job:{job['id']}", f"{job['id']}: {job['title']}", hit.score, hit.why)
             continue
         row = connection.execute(
             f"SELECT part_no, description, supplier.name AS supplier FROM {hit.kind} "

@@ -39,9 +39,12 @@ def main() -> None:
     rows = parser.parse_args().rows
     with tempfile.TemporaryDirectory() as folder:
         sheet, shelf = Path(folder) / "belts.csv", Path(folder) / "shelf.db"
-        write_messy(sheet, rows)
         connection = open_to_write(shelf)
-        load_file(connection, shelf, sheet, Settings(supplier="Anyone"))
+        for seed, supplier in enumerate(
+            ("First", "Second", "Third", "Fourth")
+        ):  # equivalents are looked for among them
+            write_messy(sheet, rows // 4, seed)
+            load_file(connection, shelf, sheet, Settings(supplier=supplier))
         connection.close()
         _query(shelf)
         _start(shelf)
