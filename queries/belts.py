@@ -11,7 +11,7 @@ from operator import itemgetter
 from kb.errors import AnswerError
 from kb.measure import both_text
 from kb.mechanics.belt_lengths import WAYS, effective_length, parse_designation, window_mm
-from queries.answers import Answer
+from queries.answers import Answer, apart
 from queries.belt_rows import (
     BESIDE,
     COLUMNS,
@@ -297,14 +297,14 @@ def _understood(question: BeltQuestion, compared: Compared, profile: str | None)
     said.append(f"{both_text(question.length_mm)}, as {question.measured} length")
     if compared.asked_mm is not None and compared.asked_mm != question.length_mm:
         said.append(f"that is {both_text(compared.asked_mm)} effective")
-    return ", ".join([*said, f"within {both_text(question.window_mm)}"])
+    return ", ".join([*said, f"within {apart(question.window_mm)}"])
 
 
 def _notes(question: BeltQuestion) -> tuple[str, ...]:
     if question.length_mm is None:
         return ()
     way = WAYS[question.measured]
-    notes = [f"Measured as {way.name}: {way.says}; taken as good to {both_text(way.doubt_mm)} ({way.source})."]
+    notes = [f"Measured as {way.name}: {way.says}; taken as good to {apart(way.doubt_mm)} ({way.source})."]
     if question.measured == "string":
         notes.append("Flat pulleys under the string make the belt longer than this: a drive sheet counts them.")
     return tuple(notes)
