@@ -104,14 +104,14 @@ def test_equals_come_in_the_order_of_supplier_and_part_number(filled) -> None:
 
 
 def test_belts_that_could_stand_in_come_after_and_say_so(four) -> None:
-    four.belt("S7", 1853.0, ribs=7)
-    four.belt("S9", 1853.5, ribs=9)
+    four.belt("S7", 1853.5, ribs=7)
+    four.belt("S9", 1853.0, ribs=9)
     four.belt("S6", 1853.0, ribs=6)
     answer = ask(four, length_mm=1853.0, ribs=8)
-    assert names(answer) == ["A2", "B1", "A1", "S7", "S9"]
+    assert names(answer) == ["A2", "B1", "A1", "S9", "S7"]  # the nearer of the two first
     assert [row.stands_in for row in answer.rows] == [False, False, False, True, True]
-    assert "7 ribs instead of 8: runs, carries less" in answer.rows[3].why
-    assert "9 ribs instead of 8: only where every pulley has the grooves" in answer.rows[4].why
+    assert "7 ribs instead of 8: runs, carries less" in answer.rows[4].why
+    assert "9 ribs instead of 8: only where every pulley has the grooves" in answer.rows[3].why
     assert names(ask(four, length_mm=1853.0, ribs=8, limit=3)) == ["A2", "B1", "A1"]
 
 

@@ -54,7 +54,7 @@ def test_what_the_sheet_gives_of_a_band_is_kept(filled) -> None:
 
 def test_a_size_that_the_standard_does_not_know_is_left_out(filled) -> None:
     filled.part("clamp", "X1", size_number="37")
-    filled.part("clamp", "X2", size_number="1/2 x 36")  # which of the numbers?
+    filled.part("clamp", "X2", size_number="36/40")  # which of the two?
     assert ours(ask(filled, 57.0)) == []
 
 

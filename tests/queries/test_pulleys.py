@@ -62,6 +62,16 @@ def test_diameter_and_use_have_both_to_be_met(some) -> None:
     assert names(ask(some, diameter_mm=76.0, use="idler")) == ["P3"]
 
 
+def test_words_and_use_have_both_to_be_met(demo) -> None:
+    def parts(**asked) -> set[tuple[str, str]]:
+        rows = ask_pulleys(demo, PulleyQuestion(limit=1000, **asked)).rows
+        return {(row.supplier, row.part_no) for row in rows}
+
+    words, use = parts(text="pulley"), parts(use="fan")
+    assert words - use
+    assert parts(text="pulley", use="fan") == words & use
+
+
 def test_more_grooves_than_there_are(some) -> None:
     assert any("has 10" in note for note in ask(some, ribs=12).notes)
 
