@@ -133,6 +133,13 @@ class Layout:
         """Standard deviation of each coordinate, (n, 2)."""
         return np.asarray(np.sqrt(np.maximum(np.diag(self.covariance_mm2), 0.0))).reshape(-1, 2)
 
+    @property
+    def check(self) -> str:
+        """What the measurements say of each other, in words."""
+        if self.p_value is None:
+            return "no check is possible: every measurement is needed"
+        return "the measurements disagree" if self.disagreement else "the measurements agree within their doubts"
+
 
 def order_turning(centres: Array) -> float:
     """Area enclosed by the centres in their order, mm^2: positive when the order runs anticlockwise.
