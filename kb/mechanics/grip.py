@@ -172,7 +172,7 @@ def capstan_ratio(friction: float, wrap_rad: float, groove_angle_deg: float | No
 def hub_load_n(first_n: float, second_n: float, wrap_rad: float) -> float:
     """Force of the belt on a pulley's hub, N, from the gripping tensions before and behind it.
 
-    F = sqrt(T1^2 + T2^2 - 2 T1 T2 cos(wrap)) (statics: the two pulls, added as vectors).
+    F = sqrt(T1^2 + T2^2 - 2 T1 T2 cos(wrap)) (balance of forces: the two pulls, added as vectors).
 
     >>> round(hub_load_n(900.0, 250.0, math.radians(150)), 3)
     1123.482

@@ -71,7 +71,7 @@ def test_g31_centrifugal_tension():
 
 
 def test_g32_hub_load_from_two_spans():
-    # statics; independent: numeric integral of normal pressure and friction over the arc, here again
+    # balance of forces; independent: numeric integral of normal pressure and friction over the arc, here again
     wrap, tight, slack = math.radians(150), 900.0, 250.0
     rise = math.log(tight / slack) / wrap  # any law of T along the arc gives the same force
 

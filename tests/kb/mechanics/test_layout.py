@@ -228,6 +228,7 @@ def test_one_wrong_of_six_is_named_with_how_much():
     layout = fit_layout(floating(6, off={(1, 4): 15.0}.items()))
     named = layout.disagreement.named
     assert named.names == ("pump", "idler")
+    assert len(layout.disagreement.suspects) == 1
     assert named.off_mm == pytest.approx((15.0,), abs=1e-6)
     assert distances(named.layout.centres_mm) == pytest.approx(distances(CENTRES), abs=1e-6)
 

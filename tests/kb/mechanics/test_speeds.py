@@ -40,6 +40,12 @@ def test_side_by_side():
     assert rows["compressor"].change is None
 
 
+def test_slower_is_flagged_too():
+    (row,) = compare_speeds(BEFORE[:1], [Turned("fan", 0.9)], **ENGINE, flag_share=0.1)
+    assert row.change == pytest.approx(9 / 11 - 1)
+    assert row.flagged
+
+
 def test_a_change_at_idle_alone_is_flagged():
     engine = {"idle_rpm": (700.0, 850.0), "governed_rpm": (2100.0, 2100.0)}
     (row,) = compare_speeds(BEFORE[:1], BEFORE[:1], **engine, flag_share=0.1)
