@@ -1,4 +1,4 @@
-"""Span tensions and grip: balance of power, balance of forces and numeric integration; published rows in tests/published."""
+"""Span tensions and grip: power and forces balance, and integrals agree; published rows in tests/published."""
 
 from __future__ import annotations
 
