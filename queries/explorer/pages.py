@@ -115,7 +115,7 @@ def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
     if page == "jobs":
         return {
             "title": row["title"], "link": f"/jobs/{quote(row['id'], safe='')}", "why": "; ".join(row["because"]),
-            "fit": f"{row['likeness']:.0f} alike",
+            "fit": row["id"] if row["because"] == ["the newest"] else f"{row['likeness']:.0f} alike",
             "facts": [("Job", row["id"]), ("Outcome", row["outcome"] or "not said"), ("Opened", row["opened_on"] or "")],
             "more": [_trouble(one) for one in row["troubles"]],
         }  # fmt: skip
