@@ -36,7 +36,8 @@ class Caution:
         """Say it; ``length`` turns millimetres into what people are to see."""
         names, source = self.pulleys, f" ({self.source})" if self.source else ""
         if self.kind == "small wrap":
-            return f"{names[0]}: wrap {math.degrees(self.value):.0f} degrees, less than {math.degrees(self.limit):.0f}{source}."
+            wrap_deg, least_deg = math.degrees(self.value), math.degrees(self.limit)
+            return f"{names[0]}: wrap {wrap_deg:.0f} degrees, less than {least_deg:.0f}{source}."
         if self.kind == "small pulley":
             return f"{names[0]}: effective diameter {length(self.value)}, less than {length(self.limit)}{source}."
         where = {
@@ -57,8 +58,9 @@ def path_cautions(
 ) -> list[Caution]:
     """Return what to look at twice in a route, in the order of the belt.
 
-    ``belt_thickness_mm`` is the room the belt takes; ``wrap_limits`` holds, by pulley name, the wrap that what it drives asks
-    for; ``least_effective_diameter_mm`` is the smallest grooved pulley of the belt's profile. What is left out is not asked.
+    ``belt_thickness_mm`` is the room the belt takes; ``wrap_limits`` holds, by pulley name, the wrap that what it
+    drives asks for; ``least_effective_diameter_mm`` is the smallest grooved pulley of the belt's profile. What is left
+    out is not asked.
     """
     found: list[Caution] = []
     if belt_thickness_mm is not None:

@@ -34,8 +34,8 @@ def route_faults(route: Route, about: int | None = None) -> list[PathError]:
     """Return what keeps a belt from lying along a route; empty where nothing does.
 
     A path that meets every pulley, runs through none and does not cross itself turns once (the turning number of a
-    simple closed curve), so nothing else need be asked. ``about`` keeps to what the pulley of that place has to do with:
-    its own contact and its neighbours', its two spans, and itself in the way of the others.
+    simple closed curve), so nothing else need be asked. ``about`` keeps to what the pulley of that place has to do
+    with: its own contact and its neighbours', its two spans, and itself in the way of the others.
     """
     count = len(route.pulleys)
     near = set(range(count)) if about is None else {(about - 1) % count, about, (about + 1) % count}
@@ -56,8 +56,8 @@ def _missed(route: Route, near: set[int]) -> list[PathError]:
         if wrap < -TANGENT_RAD:
             before, after = names[place - 1], names[(place + 1) % len(names)]
             said = (
-                f"The belt from {before} to {after} passes {names[place]} by ({-math.degrees(wrap):.1f} degrees short of "
-                "touching it): check the order and which side of the belt runs there."
+                f"The belt from {before} to {after} passes {names[place]} by ({-math.degrees(wrap):.1f} degrees "
+                "short of touching it): check the order and which side of the belt runs there."
             )
             found.append(OrderError(said, (before, names[place], after)))
     return found
@@ -89,8 +89,8 @@ def _crossed(route: Route, own_spans: set[int]) -> list[PathError]:
             if spans_cross(route.spans[place], route.spans[later]):
                 ends = [route.pulleys[at % count].name for at in (place, place + 1, later, later + 1)]
                 said = (
-                    f"The belt from {ends[0]} to {ends[1]} would cross the belt from {ends[2]} to {ends[3]}: check the order "
-                    "and which side of the belt runs on each."
+                    f"The belt from {ends[0]} to {ends[1]} would cross the belt from {ends[2]} to {ends[3]}: "
+                    "check the order and which side of the belt runs on each."
                 )
                 found.append(OrderError(said, tuple(dict.fromkeys(ends))))
     return found
@@ -100,9 +100,10 @@ def _turned(route: Route) -> PathError:
     most = max(range(len(route.pulleys)), key=lambda place: route.wraps_rad[place])
     before, after = route.pulleys[most - 1].name, route.pulleys[(most + 1) % len(route.pulleys)].name
     name = route.pulleys[most].name
+    wrap_deg = math.degrees(route.wraps_rad[most])
     return OrderError(
-        f"Between {before} and {after} the belt would have to wind {math.degrees(route.wraps_rad[most]):.0f} degrees round "
-        f"{name}, and {abs(route.turns)} times round in all instead of once: check the order.",
+        f"Between {before} and {after} the belt would have to wind {wrap_deg:.0f} degrees round {name}, and "
+        f"{abs(route.turns)} times round in all instead of once: check the order.",
         (before, name, after),
     )
 
