@@ -70,7 +70,7 @@ def path_cautions(
     for one, wrap in zip(route.pulleys, route.wraps_rad, strict=True):
         limit = (wrap_limits or {}).get(one.name)
         if limit is not None and wrap < limit.least_rad:
-            said = ", ".join(part for part in (limit.applies_to, limit.source) if part)
+            said = "; ".join(part for part in (limit.applies_to, limit.source) if part)
             found.append(Caution("small wrap", (one.name,), wrap, limit.least_rad, said))
         least = least_effective_diameter_mm
         if least is not None and not one.flat and 2 * one.radius_mm < least:
