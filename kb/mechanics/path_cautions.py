@@ -86,7 +86,7 @@ def _near_pulleys(route: Route, thickness_mm: float) -> list[Caution]:
         for other, pulley in enumerate(route.pulleys):
             if other in ends:
                 continue
-            gap = point_to_span_mm((pulley.x_mm, pulley.y_mm), span) - pulley.reach_mm
+            gap = max(point_to_span_mm((pulley.x_mm, pulley.y_mm), span) - pulley.reach_mm, 0.0)
             if gap < thickness_mm:
                 names = (route.pulleys[ends[0]].name, route.pulleys[ends[1]].name, pulley.name)
                 found.append(Caution("span near pulley", names, gap, thickness_mm))
@@ -115,7 +115,8 @@ def _near_neighbours(route: Route, thickness_mm: float) -> list[Caution]:
     for place, one in enumerate(route.pulleys):
         for later, other in enumerate(route.pulleys[place + 1 :], place + 1):
             towards = math.atan2(other.y_mm - one.y_mm, other.x_mm - one.x_mm)
-            gap = math.hypot(other.x_mm - one.x_mm, other.y_mm - one.y_mm) - one.reach_mm - other.reach_mm
+            apart = math.hypot(other.x_mm - one.x_mm, other.y_mm - one.y_mm)
+            gap = max(apart - one.reach_mm - other.reach_mm, 0.0)
             there = _on_arc(route, place, towards) or _on_arc(route, later, towards + math.pi)
             if gap < thickness_mm and there:
                 found.append(Caution("pulleys near", (one.name, other.name), gap, thickness_mm))

@@ -56,8 +56,8 @@ def _missed(route: Route, near: set[int]) -> list[PathError]:
         if wrap < -TANGENT_RAD:
             before, after = names[place - 1], names[(place + 1) % len(names)]
             said = (
-                f"The belt from {before} to {after} passes {names[place]} by ({-math.degrees(wrap):.1f} degrees "
-                "short of touching it): check the order and which side of the belt runs there."
+                f"The belt from {before} to {after} passes {names[place]} without touching it, by "
+                f"{-math.degrees(wrap):.1f} degrees: check the order and which side of the belt runs there."
             )
             found.append(OrderError(said, (before, names[place], after)))
     return found

@@ -285,9 +285,9 @@ def _notes(drive: Drive, arm: Arm, low_rad: float, high_rad: float) -> tuple[str
         if stop == end:
             continue
         away = math.degrees(abs(stop - end))
-        fault = _fault(drive, end + beyond * 1e-6)
-        why = f"the belt cannot lie there ({fault})" if fault else "the arm takes up no belt there"
-        notes.append(f"The {name} lies {away:.1f} degrees outside the arm's usable range: {why}.")
+        fault = _fault(drive, stop) or _fault(drive, end + beyond * 1e-6)
+        why = str(fault) if fault else "There the arm takes up no belt as its spring turns it."
+        notes.append(f"The {name} lies {away:.1f} degrees outside the arm's usable range. {why}")
     return tuple(notes)
 
 
