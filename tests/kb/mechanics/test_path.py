@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import MultiPoint
+from shapely import LineString, MultiPoint
 
 from kb.mechanics.path import (
     BlockedError,
@@ -262,8 +262,12 @@ def test_spans_that_run_together_are_cautioned() -> None:
         Pulley("b", 400.0, 0.0, 80.0),
         Pulley("right", 100.0, 52.0, 50.0, flat=True),
     ]
-    kinds = {one.kind for one in path_cautions(find_route(squeezed), belt_thickness_mm=10.0)}
-    assert "pulleys near" in kinds
+    found = find_route(squeezed)
+    (near,) = [one for one in path_cautions(found, belt_thickness_mm=10.0) if one.kind == "spans near"]
+    lines = {place: LineString([found.spans[place].leaves, found.spans[place].arrives]) for place in (1, 2)}
+    assert near.pulleys == ("left", "b", "b", "right")
+    assert near.value == pytest.approx(lines[1].distance(lines[2]), abs=1e-9)
+    assert "passes the belt from b to right at 7.6 mm" in near.words()
 
 
 def test_small_wraps_and_small_pulleys_are_cautioned_with_their_source() -> None:

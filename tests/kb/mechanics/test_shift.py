@@ -23,6 +23,7 @@ from kb.mechanics.shift import (
     ways_out,
     with_radius,
 )
+from kb.mechanics.shift_effects import effects
 from kb.mechanics.slots import Slot, shifted, slot_reach
 from kb.mechanics.tensioner import Drive, find_window
 
@@ -203,3 +204,29 @@ def test_a_pulley_that_hardly_bends_the_belt_has_no_steepest_line() -> None:
     straight = Drive((Pulley("a", 0, 0, 90), Pulley("b", 600, 0, 90), Pulley("c", 300, 60, 30)))
     with pytest.raises(ShiftError, match="hardly bends"):
         steepest_rad(straight, 2, None, True)
+
+
+def test_what_a_move_does_to_the_rest(seven_pulleys: Drives) -> None:
+    drive = seven_pulleys()
+    arm_rad = drive.arm.slack_rad
+    move = find_move(drive, 3, drive.length_at_mm(arm_rad) - 4.0, arm_rad)
+    found = effects(drive, move.after, 3, arm_rad)
+    assert found.refused == ()
+    # the spans and arcs together lose the 4 mm that were asked for; only the moved pulley's own spans change length
+    arcs = sum(one.by * pulley.radius_mm for one, pulley in zip(found.wraps, drive.fixed, strict=True))
+    assert arcs + sum(one.by for one in found.spans) == pytest.approx(-4.0, abs=1e-9)
+    assert {one.name for one in found.spans if abs(one.by) > 1e-9} == {"idler to alternator", "alternator to fan"}
+    # straight in from its place, the alternator comes nearer to what lies that way, by at most what it moved
+    assert [one.name for one in found.rooms] == [one.name for one in drive.fixed if one.name != "alternator"]
+    assert all(abs(one.by) <= abs(move.move_mm) + 1e-9 for one in found.rooms)
+    assert found.window_before is not None
+    assert found.window_after is not None
+    assert found.window_after.slack_stop_mm == pytest.approx(found.window_before.slack_stop_mm - 4.0)
+
+
+def test_a_move_that_spoils_the_drive_is_said(seven_pulleys: Drives) -> None:
+    drive = seven_pulleys()
+    crank, alternator = drive.fixed[0], drive.fixed[3]
+    spoilt = shifted(drive, 3, crank.x_mm + 60.0 - alternator.x_mm, crank.y_mm + 60.0 - alternator.y_mm)
+    found = effects(drive, spoilt, 3, drive.arm.slack_rad)
+    assert any("crank and alternator overlap" in said for said in found.refused)
