@@ -81,15 +81,16 @@ def misalignment_limit(sheet: DriveSheet) -> Assumption:
     return practice(MISALIGNMENT, name)
 
 
-def practice(parameter: str, name: str = "") -> Assumption:
-    """Return the upper value of a row of the table of practice limits; ``KeyError`` where there is none.
+def practice(parameter: str, name: str = "", *, upper: bool = True) -> Assumption:
+    """Return the upper or lower value of a row of the table of practice limits; ``KeyError`` where there is none.
 
     >>> practice(MISALIGNMENT).value
     0.5
     """
     for row in table("practice_limits"):
         if row["parameter"] == parameter:
-            return Assumption(name or parameter, float(row["value_high"]), row["unit"], row["source"], row["status"])
+            value = float(row["value_high" if upper else "value_low"])
+            return Assumption(name or parameter, value, row["unit"], row["source"], row["status"])
     raise KeyError(parameter)
 
 
