@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from kb.errors import DriveError
 from kb.measure import both_text
+from kb.mechanics.grip import travel_order
+from kb.mechanics.path import Route
+from kb.mechanics.tensioner import rest
 from kb.sheets.drive_fields import DriveSheet, PulleySheet
-from queries.drive_laid import laid_out, said_of
-
-if TYPE_CHECKING:
-    from kb.mechanics.path import Route
-    from kb.sheets.drive_numbers import DriveNumbers
+from kb.sheets.drive_layout import layout_cautions
+from kb.sheets.drive_numbers import DriveNumbers
+from queries.answers import apart
+from queries.drive_laid import said_of
+from queries.drives import KnownDrive, known_drive
 
 
 @dataclass(frozen=True)
@@ -55,13 +57,11 @@ def run_drive(sheet: DriveSheet, belt_length_mm: float | None = None) -> Running
     Without a length the sheet's ``belt_length`` is taken, else the middle of the arm's window, which is said. Raises
     :class:`~kb.errors.DriveError`.
     """
-    from kb.mechanics.grip import travel_order
-
-    numbers = laid_out(sheet)
-    notes = list(numbers.notes)
+    drive = known_drive(sheet)
+    notes = list(drive.numbers.notes)
     with said_of(sheet):
-        arm_rad = _arm_rad(sheet, numbers, belt_length_mm, notes)
-        route = numbers.drive.route_at(arm_rad)
+        arm_rad = _arm_rad(drive, belt_length_mm, notes)
+        route = drive.drive.route_at(arm_rad)
     if sheet.rotation is None:
         notes.append("rotation: clockwise, seen from the front, as the sheet gives none (common practice, no source)")
     clockwise = sheet.rotation != "anticlockwise"
@@ -71,31 +71,25 @@ def run_drive(sheet: DriveSheet, belt_length_mm: float | None = None) -> Running
         driver_anticlockwise=not clockwise,
         driver_on_back=sheet.pulleys[sheet.driver_index].face == "flat",
     )
-    return RunningDrive(sheet, numbers, arm_rad, route, order, clockwise, tuple(dict.fromkeys(notes)))
+    said = layout_cautions(drive.laid, apart) + (list(drive.window.notes) if drive.window else [])
+    return RunningDrive(sheet, drive.numbers, arm_rad, route, order, clockwise, tuple(dict.fromkeys([*said, *notes])))
 
 
-def _arm_rad(
-    sheet: DriveSheet, numbers: DriveNumbers, belt_length_mm: float | None, notes: list[str]
-) -> float | None:
-    from kb.mechanics.tensioner import find_window, rest
-
-    asked_mm = sheet.belt.belt_length_mm if belt_length_mm is None else belt_length_mm
-    if numbers.drive.arm is None:
-        _ = numbers.drive.grooved_sense  # refuses, in words, what no belt can follow
+def _arm_rad(drive: KnownDrive, belt_length_mm: float | None, notes: list[str]) -> float | None:
+    asked_mm = drive.sheet.belt.belt_length_mm if belt_length_mm is None else belt_length_mm
+    if drive.window is None:
         if asked_mm is not None:
             notes.append("the centres are fixed: the belt's length changes nothing here")
         return None
-    window = find_window(numbers.drive)
-    notes += window.notes
     if asked_mm is None:
         notes.append("the belt's length is not given (belt_length): the arm is taken at the middle of its window")
-        return (window.work_low_rad + window.work_high_rad) / 2
-    found = rest(numbers.drive, window, asked_mm)
+        return drive.shown_rad
+    found = rest(drive.drive, drive.window, asked_mm)
     if found.arm_rad is None:
+        low, high = both_text(drive.window.low_mm), both_text(drive.window.high_mm)
         raise DriveError(
-            f"a belt of {both_text(asked_mm)} does not hold the arm between its stops: it takes {both_text(window.low_mm)} "
-            f"to {both_text(window.high_mm)}.",
-            where=sheet.source,
+            f"a belt of {both_text(asked_mm)} does not hold the arm between its stops: it takes {low} to {high}.",
+            where=drive.sheet.source,
             do="Give a belt of that range, or leave it out: the arm is then taken at the middle of its window.",
         )
     return found.arm_rad
