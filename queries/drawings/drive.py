@@ -24,7 +24,7 @@ LINES_PER_WIDTH = 30.0
 """How many lines of text the drawing is wide: at phone width a line is then a readable 12 pixels."""
 BELT_SHARE = 0.34
 """How wide the belt is drawn, as a share of a line of text: to scale it would hardly be seen."""
-LONG_SHARE = 6.0
+LONG_SHARE = 7.5
 """A span as long as so many lines of text has room for its length beside it; shorter ones are listed underneath."""
 SCALE_BARS_MM = (50.8, 101.6, 203.2, 304.8)
 
@@ -74,7 +74,7 @@ def _room(known: KnownDrive, pulleys: Sequence[Pulley]) -> _Sheet:
         left, right = min(left, pivot.x_mm - 20), max(right, pivot.x_mm + 20)
         low, high = min(low, pivot.y_mm - 20), max(high, pivot.y_mm + 20)
     size = max(right - left, (high - low) / 1.3) / LINES_PER_WIDTH
-    margin = 2.5 * size
+    margin = 3.2 * size
     return _Sheet(left - margin, -high - margin, right - left + 2 * margin, high - low + 2 * margin + 4 * size, size)
 
 
@@ -152,7 +152,7 @@ def _directions(known: KnownDrive, route: Route, sheet: _Sheet) -> Iterator[str]
         x = span.leaves[0] + share * span.length_mm * math.cos(span.direction_rad)
         y = span.leaves[1] + share * span.length_mm * math.sin(span.direction_rad)
         points = []
-        for turn, reach in ((0.0, 0.5), (2.5, 0.45), (-2.5, 0.45)):
+        for turn, reach in ((0.0, 0.8), (2.5, 0.7), (-2.5, 0.7)):
             reach_mm = reach * sheet.size
             points.append(
                 f"{number(x + reach_mm * math.cos(along + turn))},{number(-y - reach_mm * math.sin(along + turn))}"
@@ -201,7 +201,7 @@ def _spans(route: Route, sheet: _Sheet) -> Iterator[str]:
         if span.length_mm < LONG_SHARE * sheet.size:
             continue
         back = span.direction_rad + (-math.pi / 2 if route.grooved_sense > 0 else math.pi / 2)
-        away = 1.5 * sheet.size
+        away = 2.0 * sheet.size
         x = (span.leaves[0] + span.arrives[0]) / 2 + away * math.cos(back)
         y = (span.leaves[1] + span.arrives[1]) / 2 + away * math.sin(back)
         yield text(x, -y, inches_text(span.length_mm), small)
