@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Field:
     """One thing that is known of a kind.
 
@@ -33,7 +33,7 @@ class Field:
     choices: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Kind:
     """One kind of thing: its table, its fields, and which of them make a row worth storing."""
 
@@ -408,7 +408,7 @@ SUPPLIERS = Kind(
         Field("name", "text", "Supplier", required=True, words=("name", "supplier", "vendor", "company", "firma", "lieferant")),
         Field("can_supply", "texts", "Can supply or make",
               words=("can supply", "can make", "can supply or make", "makes", "supplies", "capabilities", "services")),
-        Field("lead_time_hours", "hours", "Lead time", low=0, high=10000,
+        Field("lead_time_hours", "lead time", "Lead time", low=0, high=10000,
               words=("lead time", "lead time hours", "lead", "delivery", "delivery time", "hours", "lieferzeit")),
         Field("notes", "text", "Notes", words=("notes", "remarks", "comment", "description")),
     ),

@@ -12,7 +12,7 @@ CREATE TABLE supplier (
     notes TEXT,
     load_number INTEGER REFERENCES load (number),
     row_number INTEGER,
-    written TEXT CHECK (json_valid(written))
+    written TEXT CHECK (written IS NULL OR json_valid(written))
 ) STRICT;
 
 -- One row per worksheet that was loaded. `number` is this file's own, `id` is made once and kept in every copy.
@@ -109,7 +109,8 @@ CREATE TABLE belt (
     CHECK (ribs IS NOT NULL OR section IS NOT NULL OR top_width_mm IS NOT NULL)
 ) STRICT;
 CREATE INDEX belt_code ON belt (code);
-CREATE INDEX belt_ribs_length ON belt (profile, ribs, effective_length_mm);
+-- the last two columns let the look for the same belt elsewhere be answered by the index alone
+CREATE INDEX belt_ribs_length ON belt (profile, ribs, effective_length_mm, supplier_id, part_no);
 CREATE INDEX belt_width_outside ON belt (top_width_mm, outside_length_mm) WHERE top_width_mm IS NOT NULL;
 CREATE INDEX belt_width_effective ON belt (top_width_mm, effective_length_mm) WHERE top_width_mm IS NOT NULL;
 CREATE INDEX belt_load ON belt (load_number);
@@ -180,9 +181,9 @@ CREATE TABLE hose (
     far_inside_diameter_mm REAL CHECK (far_inside_diameter_mm > 0),
     outside_diameter_mm REAL CHECK (outside_diameter_mm > 0),
     length_mm REAL CHECK (length_mm > 0),
-    legs_mm TEXT CHECK (json_valid(legs_mm)),
-    bends_deg TEXT CHECK (json_valid(bends_deg)),
-    twists_deg TEXT CHECK (json_valid(twists_deg)),
+    legs_mm TEXT CHECK (legs_mm IS NULL OR json_valid(legs_mm)),
+    bends_deg TEXT CHECK (bends_deg IS NULL OR json_valid(bends_deg)),
+    twists_deg TEXT CHECK (twists_deg IS NULL OR json_valid(twists_deg)),
     min_bend_radius_mm REAL CHECK (min_bend_radius_mm > 0),
     pressure_kpa REAL CHECK (pressure_kpa > 0),
     temperature_c REAL,
@@ -249,11 +250,11 @@ CREATE INDEX clamp_code ON clamp (code);
 CREATE INDEX clamp_range ON clamp (smallest_mm, largest_mm);
 CREATE INDEX clamp_load ON clamp (load_number);
 
+-- A price came with its part's row, and points at no load of its own.
 CREATE TABLE private_price (
     kind TEXT NOT NULL CHECK (kind IN ('belt', 'pulley', 'tensioner', 'hose', 'fitting', 'clamp')),
     part_id INTEGER NOT NULL,
     price TEXT NOT NULL,
-    load_number INTEGER NOT NULL REFERENCES load (number),
     PRIMARY KEY (kind, part_id)
 ) STRICT, WITHOUT ROWID;
 
@@ -315,7 +316,7 @@ CREATE TABLE job (
     work TEXT NOT NULL,
     outcome TEXT CHECK (outcome IN ('worked', 'worked after a change', 'did not work')),
     notes TEXT,
-    accessories TEXT CHECK (json_valid(accessories)),
+    accessories TEXT CHECK (accessories IS NULL OR json_valid(accessories)),
     profile TEXT,
     ribs INTEGER CHECK (ribs BETWEEN 1 AND 40),
     belt_length_mm REAL CHECK (belt_length_mm > 0),
@@ -394,3 +395,34 @@ CREATE TABLE reference_override (
     made_at TEXT NOT NULL,
     PRIMARY KEY (table_name, row_key, column_name)
 ) STRICT, WITHOUT ROWID;
+
+-- Words to find rows by: part numbers and descriptions of parts, everything said of jobs -------------------------------
+
+CREATE VIRTUAL TABLE belt_fts USING fts5 (
+    part_no, description, content="belt", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+CREATE VIRTUAL TABLE belt_word USING fts5vocab (belt_fts, row);
+CREATE VIRTUAL TABLE pulley_fts USING fts5 (
+    part_no, description, content="pulley", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+CREATE VIRTUAL TABLE pulley_word USING fts5vocab (pulley_fts, row);
+CREATE VIRTUAL TABLE tensioner_fts USING fts5 (
+    part_no, description, content="tensioner", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+CREATE VIRTUAL TABLE tensioner_word USING fts5vocab (tensioner_fts, row);
+CREATE VIRTUAL TABLE hose_fts USING fts5 (
+    part_no, description, content="hose", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+CREATE VIRTUAL TABLE hose_word USING fts5vocab (hose_fts, row);
+CREATE VIRTUAL TABLE fitting_fts USING fts5 (
+    part_no, description, content="fitting", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+CREATE VIRTUAL TABLE fitting_word USING fts5vocab (fitting_fts, row);
+CREATE VIRTUAL TABLE clamp_fts USING fts5 (
+    part_no, description, content="clamp", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+);
+CREATE VIRTUAL TABLE clamp_word USING fts5vocab (clamp_fts, row);
+CREATE VIRTUAL TABLE job_fts USING fts5 (
+    title, words, content="job", content_rowid="number", tokenize="unicode61 remove_diacritics 2"
+);
+CREATE VIRTUAL TABLE job_word USING fts5vocab (job_fts, row);

@@ -42,25 +42,25 @@ def now() -> str:
     return f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%SZ}"
 
 
-def open_to_read(path: Path) -> sqlite3.Connection:
-    """Open the shelf read-only, rows by column name.
+def open_to_read(path: Path, *, any_thread: bool = False) -> sqlite3.Connection:
+    """Open the shelf read-only, rows by column name; ``any_thread`` for a server that moves it between threads.
 
     A shelf from an older version is brought up to date first. Raises :class:`NoShelfError`,
     :class:`NotAShelfError`, :class:`NewerShelfError` or :class:`ShelfError`.
     """
     _must_exist(path)
     try:
-        connection = _connect_read_only(path)
+        connection = _connect_read_only(path, any_thread)
         version = _version(connection, path)
     except sqlite3.OperationalError:
         # A writer was killed and left its journal: only a connection that may write can roll it back.
         open_to_write(path).close()
-        connection = _connect_read_only(path)
+        connection = _connect_read_only(path, any_thread)
         version = _version(connection, path)
     if version < SCHEMA_VERSION:
         connection.close()
         open_to_write(path).close()
-        connection = _connect_read_only(path)
+        connection = _connect_read_only(path, any_thread)
     return connection
 
 
@@ -74,10 +74,15 @@ def open_to_write(path: Path) -> sqlite3.Connection:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
-        connection.row_factory = sqlite3.Row
-        connection.execute("PRAGMA foreign_keys = ON")
-        if _version(connection, path) < SCHEMA_VERSION:
-            _bring_up_to_date(connection, path)
+        try:
+            connection.row_factory = sqlite3.Row
+            connection.execute("PRAGMA foreign_keys = ON")
+            if _version(connection, path) < SCHEMA_VERSION:
+                _bring_up_to_date(connection, path)
+            connection.execute("PRAGMA cache_size = -65536")  # 64 MiB: a load's indexes stay in memory while they grow
+        except BaseException:
+            connection.close()
+            raise
     except (OSError, sqlite3.OperationalError) as error:
         raise _in_words(error, path) from error
     return connection
@@ -87,8 +92,8 @@ def open_to_write(path: Path) -> sqlite3.Connection:
 def writing(path: Path) -> Iterator[sqlite3.Connection]:
     """Open the shelf, hold one transaction over the block, and close: all of it is stored, or none of it.
 
-    A new shelf is filled under a rollback journal, which writes each page once, and put into WAL mode afterwards, so that
-    readers and a writer do not wait for each other.
+    A new shelf is filled under a rollback journal, which writes each page once, and put into WAL mode afterwards,
+    so that readers and a writer do not wait for each other.
     """
     connection = open_to_write(path)
     try:
@@ -149,9 +154,11 @@ def _must_exist(path: Path) -> None:
         )
 
 
-def _connect_read_only(path: Path) -> sqlite3.Connection:
+def _connect_read_only(path: Path, any_thread: bool = False) -> sqlite3.Connection:
     address = path.resolve().as_uri()
-    connection = sqlite3.connect(f"{address}?mode=ro", uri=True, timeout=BUSY_S, isolation_level=None)
+    connection = sqlite3.connect(
+        f"{address}?mode=ro", uri=True, timeout=BUSY_S, isolation_level=None, check_same_thread=not any_thread
+    )
     try:
         connection.execute("SELECT 1 FROM sqlite_master LIMIT 1")
     except sqlite3.OperationalError:
@@ -159,7 +166,9 @@ def _connect_read_only(path: Path) -> sqlite3.Connection:
         if Path(f"{path}-wal").exists() or os.access(path.parent, os.W_OK):
             raise
         # A WAL shelf in a folder that cannot be written, with nothing pending: it cannot change under us.
-        connection = sqlite3.connect(f"{address}?immutable=1", uri=True, isolation_level=None)
+        connection = sqlite3.connect(
+            f"{address}?immutable=1", uri=True, isolation_level=None, check_same_thread=not any_thread
+        )
     except sqlite3.DatabaseError:
         connection.close()
         raise NotAShelfError(

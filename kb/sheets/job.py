@@ -1,0 +1,287 @@
+"""A job as one typed object, from a single job's TOML sheet or from what a row of a job sheet says."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from kb.errors import BayshelfError, SheetError
+from kb.fields import JOB, OUTCOMES
+from kb.measure import QUANTITIES, read
+
+_KEYS = (
+    "job", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "notes", "accessories", "profile",
+    "ribs", "belt_length", "drive", "unit", "part", "trouble", "measurement", "private",
+)  # fmt: skip
+_PART_KEYS = ("part_no", "supplier", "quantity", "ordered_by", "note")
+_TROUBLE_KEYS = ("trouble", "remedy", "hours_lost", "solved")
+_MEASUREMENT_KEYS = ("name", "unit", "as_found", "as_left")
+_PRIVATE_KEYS = ("customer", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class JobPart:
+    """A part that a job used, and what it was ordered by: a donor machine, its build range, a parts list."""
+
+    part_no: str
+    supplier: str | None = None
+    quantity: float | None = None
+    ordered_by: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JobTrouble:
+    """What went wrong, what was done about it, the hours it cost, and whether that solved it."""
+
+    trouble: str | None
+    remedy: str | None = None
+    hours_lost: float | None = None
+    solved: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JobMeasurement:
+    """What was measured, as found and as left, as written."""
+
+    name: str
+    unit: str | None = None
+    as_found: str | None = None
+    as_left: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JobSheet:
+    """One job; ``id`` is ``None`` for a job that is only asked about. Lengths in millimetres, hours in hours."""
+
+    id: str | None
+    work: str
+    opened_on: str | None = None
+    closed_on: str | None = None
+    bay: str | None = None
+    machine: str | None = None
+    engine: str | None = None
+    outcome: str | None = None
+    notes: str | None = None
+    accessories: tuple[str, ...] = ()
+    profile: str | None = None
+    ribs: int | None = None
+    belt_length_mm: float | None = None
+    drive: str | None = None
+    parts: tuple[JobPart, ...] = ()
+    troubles: tuple[JobTrouble, ...] = ()
+    measurements: tuple[JobMeasurement, ...] = ()
+    customer: str | None = field(default=None, repr=False)
+    private_note: str | None = field(default=None, repr=False)
+
+    @property
+    def title(self) -> str:
+        """The job in a line: which machine, and what was done."""
+        return f"{self.machine}: {self.work}" if self.machine else self.work
+
+    @property
+    def words(self) -> str:
+        """Everything that was said of the job in words, private fields left out."""
+        said: list[str | None] = [self.work, self.machine, self.engine, self.bay, self.drive, *self.accessories]
+        said += [f"{self.ribs}{self.profile or ' ribs'}" if self.ribs else None]
+        for part in self.parts:
+            said += [part.part_no, part.supplier, part.ordered_by, part.note]
+        for trouble in self.troubles:
+            said += [trouble.trouble, trouble.remedy]
+        said += [measurement.name for measurement in self.measurements]
+        return " ".join(one for one in [*said, self.outcome, self.notes] if one)
+
+    def content(self) -> dict[str, Any]:
+        """Return everything but the private fields, as plain values: what a revision keeps."""
+        whole = asdict(self)
+        del whole["customer"], whole["private_note"]
+        return whole
+
+
+def read_job(source: Path) -> JobSheet:
+    """Read a single job's TOML sheet. Raises :class:`~kb.errors.SheetError` naming the table and key."""
+    try:
+        text = source.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise SheetError(f"cannot be read ({error.strerror}).", where=source.name, do="Check the name.") from error
+    except UnicodeDecodeError as error:
+        raise SheetError("is not UTF-8 text.", where=source.name, do="Save it as UTF-8.") from error
+    return job_from_text(text, source.name)
+
+
+def job_from_text(text: str, name: str) -> JobSheet:
+    """Read a single job from the text of its TOML sheet; ``name`` is the file's, for messages."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SheetError(f"is no valid TOML: {error}.", where=name, do="Mend that line.") from error
+    _known_keys(data, _KEYS, name)
+    unit = data.get("unit", "mm")
+    if unit not in ("mm", "in"):
+        raise SheetError(f"unit = {unit!r} is neither mm nor in.", where=name, do='Write unit = "in" or "mm".')
+    work = _text(data, "work", name)
+    if not work:
+        raise SheetError("`work` is missing.", where=name, do='Say what is done, such as work = "ribbed belt in".')
+    private = data.get("private", {})
+    _known_keys(private, _PRIVATE_KEYS, f"{name}, [private]")
+    return JobSheet(
+        id=_text(data, "job", name),
+        work=work,
+        opened_on=_day(data, "opened_on", name),
+        closed_on=_day(data, "closed_on", name),
+        bay=_text(data, "bay", name),
+        machine=_text(data, "machine", name),
+        engine=_text(data, "engine", name),
+        outcome=_outcome(data, name),
+        notes=_text(data, "notes", name),
+        accessories=_texts(data, "accessories", name),
+        profile=_text(data, "profile", name),
+        ribs=_number(data, "ribs", "count", name),
+        belt_length_mm=_number(data, "belt_length", "length", name, unit=unit, field_name="belt_length_mm"),
+        drive=_text(data, "drive", name),
+        parts=tuple(_part(table, f"{name}, part {n}") for n, table in enumerate(_tables(data, "part", name), 1)),
+        troubles=tuple(
+            _trouble(table, f"{name}, trouble {n}") for n, table in enumerate(_tables(data, "trouble", name), 1)
+        ),
+        measurements=tuple(
+            _measurement(table, f"{name}, measurement {n}")
+            for n, table in enumerate(_tables(data, "measurement", name), 1)
+        ),
+        customer=_text(private, "customer", name),
+        private_note=_text(private, "note", name),
+    )
+
+
+def _part(table: Mapping[str, Any], where: str) -> JobPart:
+    _known_keys(table, _PART_KEYS, where)
+    part_no = _text(table, "part_no", where)
+    if not part_no:
+        raise SheetError("`part_no` is missing.", where=where, do='A part number is text: part_no = "00123".')
+    return JobPart(
+        part_no,
+        _text(table, "supplier", where),
+        _number(table, "quantity", "number", where, low=0.0),
+        _text(table, "ordered_by", where),
+        _text(table, "note", where),
+    )
+
+
+def _trouble(table: Mapping[str, Any], where: str) -> JobTrouble:
+    _known_keys(table, _TROUBLE_KEYS, where)
+    solved = table.get("solved")
+    if solved is not None and not isinstance(solved, bool):
+        raise SheetError(f"solved = {solved!r} is neither true nor false.", where=where, do="Write true or false.")
+    trouble = JobTrouble(
+        _text(table, "trouble", where),
+        _text(table, "remedy", where),
+        _number(table, "hours_lost", "hours", where, low=0.0),
+        solved,
+    )
+    if trouble.trouble is None and trouble.remedy is None and trouble.hours_lost is None:
+        raise SheetError("says nothing.", where=where, do="Give trouble, remedy or hours_lost.")
+    return trouble
+
+
+def _measurement(table: Mapping[str, Any], where: str) -> JobMeasurement:
+    _known_keys(table, _MEASUREMENT_KEYS, where)
+    name = _text(table, "name", where)
+    if not name:
+        raise SheetError("`name` is missing.", where=where, do='Say what was measured: name = "charging voltage".')
+    return JobMeasurement(
+        name, _text(table, "unit", where), _written(table, "as_found", where), _written(table, "as_left", where)
+    )
+
+
+def _known_keys(table: Any, known: Iterable[str], where: str) -> None:
+    if not isinstance(table, Mapping):
+        raise SheetError("should be a table.", where=where, do="Write it in [brackets].")
+    for key in table:
+        if key not in known:
+            near = get_close_matches(key, list(known), n=1)
+            hint = f"Did you mean `{near[0]}`?" if near else f"Known: {', '.join(known)}."
+            raise SheetError(f"`{key}` is not known here.", where=where, do=hint)
+
+
+def _tables(data: Mapping[str, Any], key: str, name: str) -> list[Mapping[str, Any]]:
+    tables = data.get(key, [])
+    if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
+        raise SheetError(f"`{key}` should be a table of its own.", where=name, do=f"Write [[{key}]] above its lines.")
+    return tables
+
+
+def _text(table: Mapping[str, Any], key: str, where: str) -> str | None:
+    value = table.get(key)
+    if value is None:
+        return None
+    if not isinstance(value, str):
+        raise SheetError(f"{key} = {value!r} is not text.", where=where, do=f'Put it in quotes: {key} = "{value}".')
+    return " ".join(value.split()) or None
+
+
+def _written(table: Mapping[str, Any], key: str, where: str) -> str | None:
+    value = table.get(key)
+    if isinstance(value, bool) or not isinstance(value, (str, int, float, type(None))):
+        raise SheetError(f"{key} = {value!r} is no measurement.", where=where, do="Write a number or a text.")
+    return None if value is None else " ".join(str(value).split()) or None
+
+
+def _texts(table: Mapping[str, Any], key: str, where: str) -> tuple[str, ...]:
+    value = table.get(key, [])
+    if isinstance(value, str):
+        value = value.split(";")
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        raise SheetError(f"{key} should be a list of texts.", where=where, do=f'Write {key} = ["…", "…"].')
+    return tuple(" ".join(one.split()) for one in value if one.strip())
+
+
+def _day(table: Mapping[str, Any], key: str, where: str) -> str | None:
+    from datetime import date, datetime
+
+    value = table.get(key)
+    if value is None:
+        return None
+    if isinstance(value, datetime):
+        return value.date().isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    try:
+        return date.fromisoformat(str(value)).isoformat()
+    except ValueError:
+        raise SheetError(f"{key} = {value!r} is no day.", where=where, do=f"Write {key} = 2025-03-14.") from None
+
+
+def _outcome(data: Mapping[str, Any], name: str) -> str | None:
+    text = _text(data, "outcome", name)
+    if text is None:
+        return None
+    meaning = OUTCOMES.get(text.casefold())
+    if meaning is None:
+        known = ", ".join(dict.fromkeys(OUTCOMES.values()))
+        raise SheetError(f"outcome = {text!r} is none of the three.", where=name, do=f"Known: {known}.")
+    return meaning
+
+
+def _number(
+    table: Mapping[str, Any],
+    key: str,
+    quantity: str,
+    where: str,
+    *,
+    unit: str | None = None,
+    field_name: str | None = None,
+    low: float | None = None,
+) -> Any:
+    value = table.get(key)
+    if value is None:
+        return None
+    declared = {one.name: one for one in JOB.fields}.get(field_name or key)
+    low = declared.low if declared else low
+    try:
+        number = read(value, QUANTITIES[quantity], unit=unit, low=low, high=declared.high if declared else None)
+    except BayshelfError as error:
+        raise SheetError(str(error), where=f"{where}, {key}") from error
+    return int(number) if quantity == "count" else number

@@ -1,0 +1,158 @@
+"""Past jobs: by words, by likeness to another one, and one of them with everything known."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from dataclasses import dataclass, field
+
+from kb.errors import AnswerError
+from kb.sheets.job import JobPart, JobSheet, JobTrouble
+from queries.answers import Answer
+from queries.history import troubles
+from queries.likeness import likeness
+from queries.text_index import search
+
+COMPARED = 300
+"""Jobs that are compared in full: those whose words are most like the asked one's."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobQuestion:
+    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too."""
+
+    text: str | None = None
+    like: str | JobSheet | None = None
+    outcome: str | None = None
+    limit: int = 10
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """One job; ``likeness`` 0 to 100, ``because`` in words."""
+
+    id: str
+    title: str
+    bay: str | None
+    opened_on: str | None
+    outcome: str | None
+    likeness: float
+    because: tuple[str, ...]
+    parts: list[dict[str, object]] = field(default_factory=list)
+    troubles: list[dict[str, object]] = field(default_factory=list)
+
+    def as_json(self) -> dict[str, object]:
+        """Return the documented form."""
+        return {**{name: getattr(self, name) for name in self.__slots__}, "because": list(self.because)}
+
+
+def ask_jobs(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
+    """Find jobs, likest first; without a question the newest. Raises :class:`~kb.errors.AnswerError` for an unknown job."""
+    if question.like:
+        return _like(connection, question)
+    if question.text:
+        hits = search(connection, question.text, COMPARED, ("job",))
+        found = {hit.row_id: (hit.score, (hit.why,)) for hit in hits}
+        understood = f"jobs like {question.text!r}"
+    else:
+        newest = connection.execute("SELECT number FROM job ORDER BY opened_on DESC, id LIMIT ?", (COMPARED,))
+        found = {number: (100.0, ("the newest",)) for (number,) in newest}
+        understood = "the newest jobs"
+    rows = [_row(connection, number, score, why) for number, (score, why) in found.items()]
+    return Answer(_with_outcome(rows, question), understood=understood)
+
+
+def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
+    kept = [row for row in rows if question.outcome is None or row.outcome == question.outcome]
+    return kept[: question.limit]
+
+
+def _like(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
+    asked = question.like if isinstance(question.like, JobSheet) else job_sheet(connection, str(question.like))
+    if asked is None:
+        raise AnswerError(
+            f"there is no job {question.like!r} on the shelf.",
+            do="Name a job's id (`bayshelf jobs` lists them) or a job sheet (.toml).",
+        )
+    rows = []
+    for number in _candidates(connection, asked):
+        other = job_sheet(connection, number)
+        if other is None or (asked.id is not None and other.id == asked.id):
+            continue
+        score, because = likeness(asked, other)
+        rows.append(_row(connection, number, round(score, 1), because))
+    rows.sort(key=lambda row: (-row.likeness, row.opened_on or "", row.id))
+    return Answer(_with_outcome(rows, question), understood=f"jobs like {asked.id or asked.title}: {asked.title}")
+
+
+def _candidates(connection: sqlite3.Connection, asked: JobSheet) -> list[int]:
+    """All jobs while they are few; else those that share the rarest words."""
+    count = connection.execute("SELECT count(*) FROM job").fetchone()[0]
+    if count <= COMPARED:
+        return [number for (number,) in connection.execute("SELECT number FROM job ORDER BY number")]
+    return [hit.row_id for hit in search(connection, asked.words, COMPARED, ("job",))]
+
+
+def _row(connection: sqlite3.Connection, number: int, score: float, because: tuple[str, ...]) -> JobRow:
+    job = connection.execute(
+        "SELECT id, title, bay, opened_on, outcome FROM job WHERE number = ?", (number,)
+    ).fetchone()
+    return JobRow(
+        job["id"], job["title"], job["bay"], job["opened_on"], job["outcome"], round(score, 1), because,
+        _parts(connection, number), troubles(connection, number),
+    )  # fmt: skip
+
+
+def _parts(connection: sqlite3.Connection, number: int) -> list[dict[str, object]]:
+    rows = connection.execute(
+        "SELECT supplier, part_no, quantity, ordered_by, note FROM job_part WHERE job_number = ? ORDER BY position",
+        (number,),
+    )
+    return [dict(row) for row in rows]
+
+
+def job_sheet(connection: sqlite3.Connection, key: str | int) -> JobSheet | None:
+    """Return a stored job by its id, or by its number on this shelf, without its private fields."""
+    column = "number" if isinstance(key, int) else "id"
+    job = connection.execute(f"SELECT * FROM job WHERE {column} = ?", (key,)).fetchone()
+    if job is None:
+        return None
+    return JobSheet(
+        **{
+            name: job[name]
+            for name in (
+                "id", "work", "opened_on", "closed_on", "bay", "machine", "engine", "outcome", "notes", "profile",
+                "ribs", "belt_length_mm", "drive",
+            )
+        },
+        accessories=tuple(json.loads(job["accessories"] or "[]")),
+        parts=tuple(JobPart(**part) for part in _parts(connection, job["number"])),  # type: ignore[arg-type] # columns are its fields
+        troubles=tuple(JobTrouble(**one) for one in troubles(connection, job["number"])),  # type: ignore[arg-type] # the same
+    )  # fmt: skip
+
+
+def ask_job(connection: sqlite3.Connection, job_id: str) -> dict[str, object] | None:
+    """Return one job with everything known but its private fields, or ``None``."""
+    job = connection.execute(
+        "SELECT job.*, load.sheet, loaded_at FROM job JOIN load ON load.number = load_number WHERE job.id = ?",
+        (job_id,),
+    ).fetchone()
+    if job is None:
+        return None
+    measured = connection.execute(
+        "SELECT name, unit, as_found_written AS as_found, as_left_written AS as_left FROM job_measurement "
+        "WHERE job_number = ? ORDER BY position",
+        (job["number"],),
+    )
+    names = (
+        "id", "title", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "notes", "profile",
+        "ribs", "belt_length_mm", "drive",
+    )  # fmt: skip
+    return {
+        **{name: job[name] for name in names},
+        "accessories": json.loads(job["accessories"] or "[]"),
+        "parts": _parts(connection, job["number"]),
+        "troubles": troubles(connection, job["number"]),
+        "measurements": [dict(row) for row in measured],
+        "load": {"sheet": job["sheet"], "row": job["row_number"], "loaded_at": job["loaded_at"]},
+    }
