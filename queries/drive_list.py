@@ -11,6 +11,7 @@ from kb.measure import both_text
 from kb.mechanics.last_pulley import CAUTION
 from queries.answers import apart
 from queries.drive_belts import DriveBeltRow, ask_drive_belts, belt_text
+from queries.drive_jobs import jobs_on_drive
 from queries.drive_last import LastRow, ask_last
 from queries.drive_path import PathAnswer, ask_path
 from queries.drive_picture import Moved, ask_picture
@@ -18,21 +19,19 @@ from queries.drive_shift import ShiftAnswer, ShiftQuestion, ask_shift
 from queries.drives import KnownDrive, known_drive, stored_drive
 
 BELTS_SHOWN = 6
+JOBS_SHOWN = 50
 
 
 def drives_listed(connection: sqlite3.Connection) -> list[dict[str, object]]:
     """Return the drives on the shelf by name: name, belt, pulleys in belt order, jobs done on it."""
-    rows = connection.execute(
-        "SELECT drive.id, name, profile, ribs, (SELECT count(*) FROM job WHERE drive = drive.name) AS jobs "
-        "FROM drive ORDER BY name"
-    ).fetchall()
+    rows = connection.execute("SELECT id, name, profile, ribs FROM drive ORDER BY name").fetchall()
     order = "SELECT name FROM drive_pulley WHERE drive_id = ? ORDER BY position"
     return [
         {
             "name": row["name"],
             "belt": f"{row['ribs']}{row['profile']}" if row["ribs"] else row["profile"],
             "pulleys": [one[0] for one in connection.execute(order, (row["id"],))],
-            "jobs": row["jobs"],
+            "jobs": len(jobs_on_drive(connection, row["name"])),
         }
         for row in rows
     ]
@@ -40,10 +39,14 @@ def drives_listed(connection: sqlite3.Connection) -> list[dict[str, object]]:
 
 def jobs_on(connection: sqlite3.Connection, drive: str) -> list[dict[str, object]]:
     """Return the jobs done on a drive, the newest first: id, title, opened_on, outcome."""
-    rows = connection.execute(
-        "SELECT id, title, opened_on, outcome FROM job WHERE drive = ? ORDER BY opened_on DESC, id LIMIT 50", (drive,)
-    )
-    return [dict(row) for row in rows]
+    numbers = jobs_on_drive(connection, drive)[:JOBS_SHOWN]
+    told = {
+        row["number"]: {key: row[key] for key in ("id", "title", "opened_on", "outcome")}
+        for row in connection.execute(
+            f"SELECT number, id, title, opened_on, outcome FROM job WHERE number IN ({', '.join(map(str, numbers))})"
+        )
+    }
+    return [told[number] for number in numbers]
 
 
 @dataclass(frozen=True)

@@ -83,6 +83,17 @@ class Shifted:
         """The move made up to the next sixteenth of an inch."""
         return sixteenths_up_mm(self.move.move_mm)
 
+    @property
+    def direction(self) -> str:
+        """Where it goes, in degrees and as a person at the front of the engine sees it."""
+        dx, dy = self.move.dx_mm, self.move.dy_mm
+        size = math.hypot(dx, dy)
+        if size < 1e-9:
+            return "nowhere"
+        parts = (("right", dx), ("left", -dx), ("up", dy), ("down", -dy))
+        words = " and ".join(word for word, part in parts if part > 0.38 * size)
+        return f"{math.degrees(math.atan2(dy, dx)) % 360:.0f}°, {words}"
+
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
         move, does = self.move, self.does

@@ -131,18 +131,8 @@ def _move_row(one: Shifted) -> dict[str, Any]:
     return {
         "what": what + (", in its slot" if one.move.in_slot else ""),
         "by": f"{inches_text(abs(one.drawn_mm))} ({abs(one.move.move_mm):.1f} mm)",
-        "along": f"{math.degrees(one.move.along_rad) % 360:.0f}°{_arrow(one)}",
+        "along": one.direction,
         "slack": apart(one.slack_at_stop_mm) if one.slack_at_stop_mm >= 0 else f"{apart(one.slack_at_stop_mm)} short",
         "window": "" if after is None else f"{both_text(after.work_low_mm)} to {both_text(after.work_high_mm)}",
         "more": "; ".join(more),
     }
-
-
-def _arrow(one: Shifted) -> str:
-    """Say a direction as a person at the front of the engine sees it."""
-    dx, dy = one.move.dx_mm, one.move.dy_mm
-    size = math.hypot(dx, dy)
-    if size < 1e-9:
-        return ""
-    words = [word for word, part in (("right", dx), ("left", -dx), ("up", dy), ("down", -dy)) if part > 0.38 * size]
-    return f", {' and '.join(words)}"

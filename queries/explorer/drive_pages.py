@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from datasette.utils.asgi import Response
 
@@ -94,7 +93,7 @@ def _shown(found: Any) -> dict[str, Any]:
         "picture": found.picture,
         "belts": [_belt(row) for row in found.belts],
         "lasts": [one.as_json() for one in found.lasts],
-        "moves": [_move(one) for one in found.ways.moves] if found.ways else [],
+        "moves": [_move(one, found.ways.asked.belt_length_mm) for one in found.ways.moves] if found.ways else [],
         "ways": found.ways,
         "jobs": [{**job, "link": f"/jobs/{quote(str(job['id']), safe='')}"} for job in found.jobs],
         "apart": apart,
@@ -109,19 +108,19 @@ def _belt(row: Any) -> dict[str, str]:
         "length": both_text(belt.effective_length_mm),
         "chance": f"{100 * row.chance_it_fits:.0f} %",
         "why": row.why,
-        "try": f"?belt={quote(f'{belt.effective_length_mm:g} mm')}",
+        "try": "?" + urlencode({"belt": f"{belt.effective_length_mm:g} mm"}),
     }
 
 
-def _move(one: Any) -> dict[str, str]:
+def _move(one: Any, belt_mm: float) -> dict[str, str]:
     move = one.move
-    where = math.degrees(move.along_rad) % 360
+    shift = {"right": f"{move.dx_mm:.2f} mm", "up": f"{move.dy_mm:.2f} mm"}
     return {
         "what": f"{move.pulley}{' (its pivot)' if one.on_arm else ''}{', in its slot' if move.in_slot else ''}",
         "by": f"{inches_text(abs(one.drawn_mm))} ({abs(move.move_mm):.1f} mm)",
-        "along": f"{where:.0f}°",
+        "along": one.direction,
         "slack": apart(one.slack_at_stop_mm),
-        "try": f"?pulley={quote(move.pulley)}&right={quote(f'{move.dx_mm:.2f} mm')}&up={quote(f'{move.dy_mm:.2f} mm')}",
+        "try": "?" + urlencode({"belt": f"{belt_mm:g} mm", "pulley": move.pulley, **shift}),
     }
 
 
