@@ -64,7 +64,7 @@ def ask_jobs(connection: sqlite3.Connection, question: JobQuestion) -> Answer[Jo
         found = {hit.row_id: (hit.score, (hit.why,)) for hit in hits}
         understood = f"jobs like {question.text!r}"
     elif on_drive is not None:
-        found = {number: (100.0, ("done on this drive",)) for number in on_drive}
+        found = dict.fromkeys(on_drive, (100.0, ("done on this drive",)))
         understood = "jobs"
     else:
         newest = connection.execute("SELECT number FROM job ORDER BY opened_on DESC, id LIMIT ?", (COMPARED,))
@@ -102,7 +102,9 @@ def _like(connection: sqlite3.Connection, question: JobQuestion, on_drive: list[
         score, because = likeness(asked, other)
         rows.append(_row(connection, number, round(score, 1), because))
     rows.sort(key=lambda row: (-row.likeness, row.opened_on or "", row.id))
-    return Answer(_with_outcome(rows, question), understood=f"jobs like {asked.id or asked.title}: {asked.title}{_on(question)}")
+    return Answer(
+        _with_outcome(rows, question), understood=f"jobs like {asked.id or asked.title}: {asked.title}{_on(question)}"
+    )
 
 
 def _candidates(connection: sqlite3.Connection, asked: JobSheet) -> list[int]:

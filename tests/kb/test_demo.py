@@ -39,7 +39,9 @@ def test_serve_answers_until_it_is_stopped(demo_shelf: Path) -> None:
         assert process.stdout is not None
         assert process.stderr is not None
         try:
-            address = next(found[0] for line in process.stdout if (found := re.search(r"http://127\.0\.0\.1:\d+/", line)))
+            address = next(
+                found[0] for line in process.stdout if (found := re.search(r"http://127\.0\.0\.1:\d+/", line))
+            )
             with urllib.request.urlopen(address, timeout=30) as answer:
                 assert answer.status == 200
                 page = answer.read().decode("utf-8")

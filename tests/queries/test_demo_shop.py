@@ -61,7 +61,9 @@ def test_sixty_jobs_six_drives_three_bays() -> None:
     ids = [row["Job"] for row in rows] + [str(job["job"]) for job in singles]
     assert len(ids) == len(set(ids)) == 60
     assert {row["Bay"] for row in rows} == {"north", "south", "wash"}
-    assert len({row["Work"] for row in rows}) >= len(rows) - 1  # no story is told twice: one pair of belts was done again
+    assert (
+        len({row["Work"] for row in rows}) >= len(rows) - 1
+    )  # no story is told twice: one pair of belts was done again
     assert len(DRIVES) == 6
 
 
@@ -130,7 +132,9 @@ def test_the_tensioner_stands_where_the_belt_leaves_the_driver(path: Path) -> No
     known = _known(path)
     sheet, route = known.sheet, known.drive.route_at(known.shown_rad)
     order = travel_order(
-        len(sheet.pulleys), listed_anticlockwise=route.grooved_sense > 0, driver_anticlockwise=sheet.rotation != "clockwise"
+        len(sheet.pulleys),
+        listed_anticlockwise=route.grooved_sense > 0,
+        driver_anticlockwise=sheet.rotation != "clockwise",
     )
     after = order[(order.index(sheet.driver_index) + 1) % len(order)]
     if sheet.arm_index is not None:
