@@ -10,6 +10,10 @@ from kb.sheets.drive_fields import DriveSheet
 GIVEN = "given in the sheet"
 MISALIGNMENT = "angular misalignment between adjacent pulleys"
 ENTRY_ANGLE = "belt entry angle, V-ribbed, noise-free target"
+GROOVE_ANGLES = (
+    "groove angle", "groove angle of pulley", "groove angle (all diameters)", "groove angle (larger diameters)",
+)  # fmt: skip
+"""Of a section whose angle grows with the diameter the widest is taken: it holds least."""
 NO_SOURCE = "common practice, no source"
 
 
@@ -34,7 +38,7 @@ def belt_mass(sheet: DriveSheet) -> Assumption | None:
     if sheet.belt.belt_mass_kg_per_m is not None:
         return given(sheet, name, sheet.belt.belt_mass_kg_per_m, "kg/m")
     for quantity, count in (("mass per rib", sheet.ribs), ("mass per belt", 1)):
-        row = _row("belt_grip", "quantity", quantity, sheet.profile)
+        row = _grip_row(quantity, sheet.profile)
         if row is not None and count is not None:
             return Assumption(name, round(float(row["value"]) * count, 6), "kg/m", row["source"], row["status"])
     return None
@@ -58,7 +62,7 @@ def grip_limits(sheet: DriveSheet) -> Limits:
 def _or_table(sheet: DriveSheet, name: str, value: float | None, quantity: str, applies_to: str) -> Assumption:
     if value is not None:
         return given(sheet, name, value, "-")
-    row = _row("belt_grip", "quantity", quantity, applies_to)
+    row = _grip_row(quantity, applies_to)
     assert row is not None
     return Assumption(name, float(row["value"]), row["unit"], row["source"], row["status"])
 
@@ -67,10 +71,20 @@ def _groove_angle(sheet: DriveSheet) -> Assumption:
     name = "groove angle"
     if sheet.belt.groove_angle_deg is not None:
         return given(sheet, name, sheet.belt.groove_angle_deg, "deg")
-    for row in table("belt_profiles"):
-        if row["profile"] == sheet.profile and row["quantity"] in ("groove angle", "groove angle of pulley"):
-            return Assumption(name, float(row["value"]), "deg", row["source"], row["status"])
+    row = profile_row(sheet, *GROOVE_ANGLES)
+    if row is not None:
+        return Assumption(name, float(row["value"]), "deg", row["source"], row["status"])
     return Assumption(name, 36.0, "deg", NO_SOURCE, "from memory")
+
+
+def profile_row(sheet: DriveSheet, *quantities: str) -> dict[str, str] | None:
+    """Return the row of the table of profiles for the first of these quantities that it has; ``13A`` is ``SAE 0.500 (13A)``."""
+    rows = [row for row in table("belt_profiles") if sheet.profile in (row["profile"], _bracketed(row["profile"]))]
+    return next((row for quantity in quantities for row in rows if row["quantity"] == quantity), None)
+
+
+def _bracketed(profile: str) -> str:
+    return profile.rpartition("(")[2].rstrip(")")
 
 
 def misalignment_limit(sheet: DriveSheet) -> Assumption:
@@ -94,5 +108,12 @@ def practice(parameter: str, name: str = "", *, upper: bool = True) -> Assumptio
     raise KeyError(parameter)
 
 
-def _row(name: str, key: str, value: str, applies_to: str) -> dict[str, str] | None:
-    return next((row for row in table(name) if row["applies_to"] == applies_to and row[key] == value), None)
+def _grip_row(quantity: str, applies_to: str) -> dict[str, str] | None:
+    return next(
+        (
+            row
+            for row in table("belt_grip")
+            if applies_to in (row["applies_to"], _bracketed(row["applies_to"])) and row["quantity"] == quantity
+        ),
+        None,
+    )

@@ -233,9 +233,7 @@ def _fans(before: Front, after: Front, rows: Sequence[SpeedRow]) -> tuple[FanPow
             continue
         factor = fan_power_factor(row.governed_before_rpm, row.governed_after_rpm)
         old = before.load_kw(row.name)
-        found.append(
-            FanPower(row.name, factor, old, None if old is None else old * factor, after.load_kw(row.name))
-        )
+        found.append(FanPower(row.name, factor, old, None if old is None else old * factor, after.load_kw(row.name)))
     return tuple(found)
 
 

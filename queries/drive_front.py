@@ -102,9 +102,7 @@ def _add(sheet: DriveSheet, parts: dict[str, Part], notes: list[str]) -> None:
     numbers = laid_out(sheet)
     notes += numbers.notes
     base = parts[_driver(sheet).name].turned if parts else Turned(_driver(sheet).name, 1.0)
-    for pulley, ratio, with_driver in zip(
-        sheet.pulleys, numbers.speed_ratios, numbers.turns_with_driver, strict=True
-    ):
+    for pulley, ratio, with_driver in zip(sheet.pulleys, numbers.speed_ratios, numbers.turns_with_driver, strict=True):
         if pulley.driver and parts:
             continue
         name = pulley.name if pulley.name not in parts else f"{pulley.name} ({sheet.name})"

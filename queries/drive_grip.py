@@ -209,8 +209,7 @@ def _tensions(drive: RunningDrive, loads: list[Load], held: Held, speed: float, 
         loads,
         spans_mm=[drive.route.spans[drive.span_place(step)].length_mm for step in range(len(loads))],
         arcs_mm=[
-            load.wrap_rad * drive.route.pulleys[place].radius_mm
-            for load, place in zip(loads, drive.order, strict=True)
+            load.wrap_rad * drive.route.pulleys[place].radius_mm for load, place in zip(loads, drive.order, strict=True)
         ],
         tension_n=band,
         belt_speed_m_s=speed,

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 from kb.mechanics.grip import Assumption
 from kb.mechanics.planes import BeltPlane, Plane, Span, SpanAlignment, align_span, fitting_order, register, shim_mm
-from kb.reference.tables import table
 from kb.sheets.drive_fields import DriveSheet, PulleySheet
 from kb.sheets.drive_planes import PlaneReading, read_planes
-from queries.drive_assumed import ENTRY_ANGLE, family, misalignment_limit, practice
+from queries.drive_assumed import ENTRY_ANGLE, family, misalignment_limit, practice, profile_row
 from queries.drive_laid import said_of
 from queries.drive_running import RunningDrive
 
@@ -83,10 +82,8 @@ def ask_planes(drive: RunningDrive) -> PlanesAnswer:
     with said_of(sheet):
         registers = {name: _register(sheet, _pulley(sheet, name), one) for name, one in readings.items()}
         spans = _spans(drive, readings, registers, limit.value)
-    over = {name for span in spans if span.state != "within" for name in (span.leaves, span.reaches)}
-    pulleys = tuple(
-        _pulley_plane(sheet, one, registers[name], name in over) for name, one in readings.items()
-    )
+    over = {name for span in spans if span.state == "over" for name in (span.leaves, span.reaches)}
+    pulleys = tuple(_pulley_plane(sheet, one, registers[name], name in over) for name, one in readings.items())
     not_read = tuple(one.name for one in sheet.pulleys if one.face == "grooved" and one.name not in readings)
     if readings and any(one.face == "flat" and one.name not in readings for one in sheet.pulleys):
         notes += ("a flat pulley whose plane was not read carries the belt on as it arrives",)
@@ -100,8 +97,8 @@ def _pulley(sheet: DriveSheet, name: str) -> PulleySheet:
 
 
 def _pitch_mm(sheet: DriveSheet) -> float | None:
-    rows = (row for row in table("belt_profiles") if row["profile"] == sheet.profile)
-    return next((float(row["value"]) for row in rows if row["quantity"] == "groove pitch"), None)
+    row = profile_row(sheet, "groove pitch")
+    return None if row is None else float(row["value"])
 
 
 def _register(sheet: DriveSheet, one: PulleySheet, read: PlaneReading) -> tuple[int | None, float]:
@@ -281,8 +278,11 @@ def belt_plane_mm(sheet: DriveSheet) -> float | None:
 
 
 def belt_width_mm(sheet: DriveSheet) -> float | None:
-    """Return the belt's width: given, or ribs times pitch (ISO 9982)."""
+    """Return the belt's width: given, ribs times pitch (ISO 9982), or the effective width of one V-belt's groove."""
     pitch = _pitch_mm(sheet)
     if sheet.belt.belt_width_mm is not None:
         return sheet.belt.belt_width_mm
-    return None if pitch is None or sheet.ribs is None else pitch * sheet.ribs
+    if pitch is not None:
+        return None if sheet.ribs is None else pitch * sheet.ribs
+    row = profile_row(sheet, "effective groove width")
+    return None if row is None else float(row["value"]) * (25.4 if row["unit"] == "in" else 1.0)

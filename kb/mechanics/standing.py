@@ -55,9 +55,9 @@ def standing_tensions(
     if not mass_kg_per_m.value > 0:
         raise GripError(f"the belt's mass (kg/m) must be more than nothing, not {mass_kg_per_m.value:g}")
     rises = span_rises_n(pulleys, belt_speed_m_s)
-    stretched = math.fsum(
-        spans_mm[k] * rises[k] + arcs_mm[k] * (rises[k - 1] + rises[k]) / 2 for k in range(count)
-    ) / (math.fsum(spans_mm) + math.fsum(arcs_mm))
+    stretched = math.fsum(spans_mm[k] * rises[k] + arcs_mm[k] * (rises[k - 1] + rises[k]) / 2 for k in range(count)) / (
+        math.fsum(spans_mm) + math.fsum(arcs_mm)
+    )
     pull_n = centrifugal_tension_n(mass_kg_per_m.value, belt_speed_m_s)
     whole = tuple((low - stretched + rise, high - stretched + rise) for rise in rises)
     return SpanTensions(

@@ -266,7 +266,9 @@ class _DriveReader(TableReader):
                 'From the pulley\'s mounting face to its first groove, forward counted up: pulley_offset = "-8.2 mm".',
             )
         if "straightedge" in ways and "tilt_deg" in values:
-            raise self.refuse(f"{place}, tilt", "the straightedge's two gaps tell the tilt already.", "Keep one of them.")
+            raise self.refuse(
+                f"{place}, tilt", "the straightedge's two gaps tell the tilt already.", "Keep one of them."
+            )
         if "tilt_towards_deg" in values and "tilt_deg" not in values:
             raise self.refuse(f"{place}, tilt_towards", "how far it tilts is not given.", "Add tilt = 0.3.")
 
@@ -277,7 +279,9 @@ class _DriveReader(TableReader):
             if needed != "against" and form.attribute not in values:
                 raise self.refuse(place, f"its {needed} is not given.", f"Add {needed} = {form.example}, as read.")
         if abs(values["second_at_mm"] - values["first_at_mm"]) < 1.0:
-            raise self.refuse(place, "both gaps were read at the same place.", "Read them as far apart as the rim allows.")
+            raise self.refuse(
+                place, "both gaps were read at the same place.", "Read them as far apart as the rim allows."
+            )
         return StraightedgeSheet(**values)
 
     def _check_straightedges(self, pulleys: tuple[PulleySheet, ...]) -> None:
