@@ -1,4 +1,4 @@
-"""The numbers that a drive is judged by: the sheet's own where it gives them, else the reference tables', with their status."""
+"""The numbers that a drive is judged by: the sheet's own, else those of the reference tables, with their status."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def _groove_angle(sheet: DriveSheet) -> Assumption:
 
 
 def profile_row(sheet: DriveSheet, *quantities: str) -> dict[str, str] | None:
-    """Return the row of the table of profiles for the first of these quantities that it has; ``13A`` is ``SAE 0.500 (13A)``."""
+    """Return the profile's row for the first of these quantities that its table has; ``13A`` is ``SAE 0.500 (13A)``."""
     rows = [row for row in table("belt_profiles") if sheet.profile in (row["profile"], _bracketed(row["profile"]))]
     return next((row for quantity in quantities for row in rows if row["quantity"] == quantity), None)
 

@@ -238,7 +238,7 @@ def _fans(before: Front, after: Front, rows: Sequence[SpeedRow]) -> tuple[FanPow
 
 
 def _taken_over(before: Front, after: Front, fans: Sequence[FanPower], notes: list[str]) -> dict[str, float]:
-    """Return what each part takes, kW, where only the sheet before says: a fan by the cube of its speed, others as they did."""
+    """Return what each part takes, kW, where only the sheet before says: fans by the cube of their speed, others as before."""
     by_cube = {one.name: one.after_kw for one in fans}
     taken: dict[str, float] = {}
     for name, part in after.parts.items():
@@ -286,7 +286,7 @@ def _speed_cautions(after: Front, rows: Sequence[SpeedRow]) -> list[str]:
             if rpm > limit.value if bound == "high" else rpm < limit.value:
                 beyond = "over" if bound == "high" else "under"
                 said.append(
-                    f"{row.name} turns at {rpm:.0f} rpm at {at} speed, {beyond} {limit.value:g} ({parameter}; {limit.source}, "
-                    f"{limit.status}): read its label"
+                    f"{row.name} turns at {rpm:.0f} rpm at {at} speed, {beyond} {limit.value:g} ({parameter}; "
+                    f"{limit.source}, {limit.status}): read its label"
                 )
     return said

@@ -101,9 +101,10 @@ def _driver(sheet: DriveSheet) -> PulleySheet:
 def _add(sheet: DriveSheet, parts: dict[str, Part], notes: list[str]) -> None:
     numbers = laid_out(sheet)
     notes += numbers.notes
-    base = parts[_driver(sheet).name].turned if parts else Turned(_driver(sheet).name, 1.0)
+    further = bool(parts)  # its driver then is a pulley that another belt turns
+    base = parts[_driver(sheet).name].turned if further else Turned(_driver(sheet).name, 1.0)
     for pulley, ratio, with_driver in zip(sheet.pulleys, numbers.speed_ratios, numbers.turns_with_driver, strict=True):
-        if pulley.driver and parts:
+        if pulley.driver and further:
             continue
         name = pulley.name if pulley.name not in parts else f"{pulley.name} ({sheet.name})"
         turned = Turned(name, base.ratio * ratio, base.with_driver == with_driver, pulley.face == "flat")

@@ -3,9 +3,9 @@
     standing   ====T0====T0====T0====      the same in every span
     running    ==low== [driven] ==high==   the belt's stretch, and so the mean of its tension, stays T0
 
-Fixed centres hold the belt's length. A belt that follows Hooke's law is stretched by the integral of its tension along it, so
-the mean over the whole belt stays what it was standing (textbook belt drives); on a pulley, half the sum of its two spans
-is taken for the arc. That is the whole tension: the centrifugal part is taken off for the grip (see :mod:`kb.mechanics.grip`).
+Fixed centres hold the belt's length. A belt that follows Hooke's law is stretched by the integral of its tension, so the
+mean over the whole belt stays what it was standing (textbook belt drives); on a pulley, half the sum of its two spans
+is taken for the arc. That is the whole tension: for the grip the centrifugal part is taken off (:mod:`kb.mechanics.grip`).
 """
 
 from __future__ import annotations

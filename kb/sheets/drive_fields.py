@@ -134,7 +134,7 @@ class BeltSheet:
     """What a sheet may say of its belt and what it is judged against; ``None`` where it says nothing.
 
     ``belt_plane_mm``: from the engine's datum forward to the belt's first rib, as ``hub_face`` counts. ``tension_n``: of a
-    span, measured with the engine standing. ``design_ratio``: tight against slack tension designed for at 180 degrees of wrap.
+    span, measured with the engine standing. ``design_ratio``: tight by slack tension that is designed for at 180 degrees.
     """
 
     belt_length_mm: float | None = None

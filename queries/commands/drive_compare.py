@@ -20,12 +20,13 @@ SPEED_KEYS = (
     "turns_before", "turns_after",
 )  # fmt: skip
 JSON_KEYS = (
-    "before", "after", "arm_deg", "speeds", "fan_power", "wrong_way", "planes", "grip", "order", "assumed", "cautions", "notes",
+    "before", "after", "arm_deg", "speeds", "fan_power", "wrong_way", "planes", "grip", "order", "assumed", "cautions",
+    "notes",
 )  # fmt: skip
 EPILOG = (
-    f"JSON, lengths in mm: {', '.join(JSON_KEYS)}. speeds: {', '.join(SPEED_KEYS)}. fan_power: name, power_factor, before_kw, "
-    "after_kw, sheet_kw. planes: pulleys, spans, not_read. grip: pulleys (worst first), spans, driver_rpm, belt_speed_m_s, "
-    "centrifugal_n, held_by, tension_low_n, tension_high_n, tensioner_side, missing. CSV: the speeds."
+    f"JSON, lengths in mm: {', '.join(JSON_KEYS)}. speeds: {', '.join(SPEED_KEYS)}. fan_power: name, power_factor, "
+    "before_kw, after_kw, sheet_kw. planes: pulleys, spans, not_read. grip: pulleys (worst first), spans, "
+    "driver_rpm, belt_speed_m_s, centrifugal_n, held_by, tension_low_n, tension_high_n, tensioner_side, missing. CSV: the speeds."
 )
 
 
