@@ -20,13 +20,17 @@ from queries.drives import KnownDrive, known_drive
 
 @dataclass(frozen=True)
 class RunningDrive:
-    """``order``: places in the sheet's list, as the belt meets them. ``notes``: what was assumed, in words."""
+    """``order``: places in the sheet's list, as the belt meets them from the driver on; ``forward`` where that is the list's way.
+
+    ``notes``: what was assumed, in words.
+    """
 
     sheet: DriveSheet
     numbers: DriveNumbers
     arm_rad: float | None
     route: Route
     order: tuple[int, ...]
+    forward: bool
     driver_clockwise: bool
     notes: tuple[str, ...]
 
@@ -39,11 +43,6 @@ class RunningDrive:
     def arm_deg(self) -> float | None:
         """The arm's angle, degrees, from 0 to 360."""
         return None if self.arm_rad is None else math.degrees(self.arm_rad) % 360.0
-
-    @property
-    def forward(self) -> bool:
-        """Whether the belt travels in the order of the sheet's list."""
-        return self.order[0] == 0
 
     def span_place(self, step: int) -> int:
         """Return the place in the route of the span that leaves the ``step``-th pulley in the direction of travel."""
@@ -71,8 +70,12 @@ def run_drive(sheet: DriveSheet, belt_length_mm: float | None = None) -> Running
         driver_anticlockwise=not clockwise,
         driver_on_back=sheet.pulleys[sheet.driver_index].face == "flat",
     )
+    forward = order[0] == 0
+    begin = order.index(sheet.driver_index)
+    order = (*order[begin:], *order[:begin])
     said = layout_cautions(drive.laid, apart) + (list(drive.window.notes) if drive.window else [])
-    return RunningDrive(sheet, drive.numbers, arm_rad, route, order, clockwise, tuple(dict.fromkeys([*said, *notes])))
+    told = tuple(dict.fromkeys([*said, *notes]))
+    return RunningDrive(sheet, drive.numbers, arm_rad, route, order, forward, clockwise, told)
 
 
 def _arm_rad(drive: KnownDrive, belt_length_mm: float | None, notes: list[str]) -> float | None:

@@ -211,7 +211,8 @@ def _grip(grip: GripAnswer) -> Iterator[str]:
         return
     band = f"{grip.tension_low_n:.0f} to {grip.tension_high_n:.0f} N"
     side = f", on the {grip.tensioner_side}" if grip.tensioner_side in ("slack side", "tight side") else ""
-    yield f"Grip at {grip.driver_rpm:.0f} rpm, worst first, at the low end of {band} ({grip.held_by}{side})"
+    yield f"Grip at {grip.driver_rpm:.0f} rpm, worst first, at the low end of {band}"
+    yield f"({grip.held_by}{side}; use: 100 % is at the design ratio; ceiling: all of it slips)"
     yield table([one.as_json() for one in grip.pulleys], GRIP_CELLS)
     yield f"Spans in the direction of travel at {grip.belt_speed_m_s:.1f} m/s, {grip.centrifugal_n:.0f} N of it centrifugal"
     yield table([one.as_json() for one in grip.spans], TENSION_CELLS)

@@ -204,7 +204,7 @@ def test_the_command_tells_all_of_it(run, tmp_path, before_text, after_text) -> 
         "Before → After; flagged beyond 10 %",
         "16 kW become 8.2 kW",
         "Wrong way: pump",
-        "\nfan        stack",
+        "stack",
         "Grip at 2000 rpm, worst first",
         "on the slack side",
     ):
