@@ -238,7 +238,7 @@ def _fans(before: Front, after: Front, rows: Sequence[SpeedRow]) -> tuple[FanPow
 
 
 def _taken_over(before: Front, after: Front, fans: Sequence[FanPower], notes: list[str]) -> dict[str, float]:
-    """Return what each part takes, kW, where only the sheet before says: fans by the cube of their speed, others as before."""
+    """Return what parts take, kW, where only the sheet before says: fans by the cube of their speed, others as before."""
     by_cube = {one.name: one.after_kw for one in fans}
     taken: dict[str, float] = {}
     for name, part in after.parts.items():

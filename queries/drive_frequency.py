@@ -86,7 +86,7 @@ def ask_frequency(question: FrequencyQuestion) -> Answer[SpanNote]:
     mass = belt_mass(question.sheet)
     if mass is None:
         raise DriveError(
-            f"the mass of a {question.sheet.profile} belt is not known.",
+            f"the mass of {question.sheet.profile} belts is not known.",
             where=question.sheet.source,
             do="Weigh one, divide by its length, and add belt_mass_kg_per_m = 0.15.",
         )

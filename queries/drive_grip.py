@@ -167,7 +167,7 @@ def _missing(drive: RunningDrive, held: Held | None, mass: Assumption | None) ->
         )
     if mass is None:
         said.append(
-            f"the mass of a {drive.sheet.profile} belt is not known: weigh one, divide by its length, add belt_mass_kg_per_m"
+            f"the mass of {drive.sheet.profile} belts is not known: weigh one, divide by its length, add belt_mass_kg_per_m"
         )
     return tuple(said)
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from kb.mechanics.grip import Assumption
-from kb.mechanics.planes import BeltPlane, Plane, Span, SpanAlignment, align_span, fitting_order, register, shim_mm
+from kb.mechanics.planes import BeltPlane, Plane, Span, align_span, fitting_order, register, shim_mm
 from kb.sheets.drive_fields import DriveSheet, PulleySheet
 from kb.sheets.drive_planes import PlaneReading, read_planes
 from queries.drive_assumed import ENTRY_ANGLE, family, misalignment_limit, practice, profile_row
@@ -60,6 +60,22 @@ class SpanPlane:
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
         return {name: getattr(self, name) for name in self.__slots__}
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """The plane in which the belt runs on a pulley, its doubt; ``carried`` where a flat face leaves it where it arrives."""
+
+    plane: Plane
+    doubt_mm: float
+    tilt_deg: float = 0.0
+    carried: bool = False
+
+    def z_at(self, span: Span) -> float:
+        """Return where the belt leaves this pulley along a span."""
+        right = span.leaves_at_mm[0] - span.leaves_centre_mm[0]
+        up = span.leaves_at_mm[1] - span.leaves_centre_mm[1]
+        return self.plane.z_mm + self.plane.slope_x * right + self.plane.slope_y * up
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,14 +157,12 @@ def _spans(
 ) -> tuple[SpanPlane, ...]:
     count = len(drive.order)
     spans = [_span(drive, step) for step in range(count)]
-    planes = _planes(drive, readings, registers, spans)
+    runs = _runs(drive, readings, registers, spans)
     found = []
     for step, span in enumerate(spans):
-        one, other = planes[step], planes[(step + 1) % count]
+        one, other = runs[step], runs[(step + 1) % count]
         if one is not None and other is not None:
-            judged = align_span((one, other), _renumbered(span), limit_deg)
-            length = math.dist(span.leaves_at_mm, span.reaches_at_mm)
-            found.append(_span_plane(judged, length, readings))
+            found.append(_span_plane(one, other, span, limit_deg))
     return tuple(found)
 
 
@@ -166,44 +180,49 @@ def _renumbered(span: Span) -> Span:
     )  # fmt: skip
 
 
-def _planes(
+def _runs(
     drive: RunningDrive,
     readings: dict[str, PlaneReading],
     registers: dict[str, tuple[int | None, float]],
     spans: list[Span],
-) -> list[Plane | None]:
+) -> list[_Run | None]:
     """Return the plane in which the belt runs on each pulley, in the direction of travel.
 
     On a flat face of which nothing was read the belt lies where it arrives: it runs on across the face until it enters square
     (common practice, no source), so the whole offset falls on the span that leaves it.
     """
-    found: list[Plane | None] = []
+    found: list[_Run | None] = []
     for one in drive.pulleys:
         read = readings.get(one.name)
-        found.append(None if read is None else Plane(one.name, registers[one.name][1], read.slope_x, read.slope_y))
+        if read is None:
+            found.append(None)
+            continue
+        plane = Plane(one.name, registers[one.name][1], read.slope_x, read.slope_y)
+        found.append(_Run(plane, read.doubt_mm, read.tilt_deg))
     for step in range(2 * len(found)):  # twice round: the first grooved pulley may stand anywhere
         here = step % len(found)
         before = found[here - 1]
         if found[here] is None and before is not None and drive.pulleys[here].face == "flat":
-            span = spans[here - 1]
-            right = span.leaves_at_mm[0] - span.leaves_centre_mm[0]
-            up = span.leaves_at_mm[1] - span.leaves_centre_mm[1]
-            z_mm = before.z_mm + before.slope_x * right + before.slope_y * up
-            found[here] = Plane(drive.pulleys[here].name, z_mm)
+            z_mm = before.z_at(spans[here - 1])
+            found[here] = _Run(Plane(drive.pulleys[here].name, z_mm), before.doubt_mm, carried=True)
     return found
 
 
-def _span_plane(judged: SpanAlignment, span_mm: float, readings: dict[str, PlaneReading]) -> SpanPlane:
-    ends = [readings.get(name) for name in judged.names]
-    tilts = [0.0 if one is None else one.tilt_deg for one in ends]
-    doubt_mm = math.hypot(*(0.0 if one is None else one.doubt_mm for one in ends))
-    entry = max(abs(judged.leaving_deg) + tilts[0], abs(judged.reaching_deg) + tilts[1])
+def _span_plane(one: _Run, other: _Run, span: Span, limit_deg: float) -> SpanPlane:
+    judged = align_span((one.plane, other.plane), _renumbered(span), limit_deg)
+    span_mm = math.dist(span.leaves_at_mm, span.reaches_at_mm)
+    # A belt that is carried on has no offset where it arrives, and so no doubt of one.
+    doubt_mm = 0.0 if other.carried else math.hypot(one.doubt_mm, other.doubt_mm)
+    entry = max(abs(judged.leaving_deg) + one.tilt_deg, abs(judged.reaching_deg) + other.tilt_deg)
     doubt_deg = math.degrees(math.atan(doubt_mm / span_mm))
-    if abs(entry - judged.limit_deg) < doubt_deg:
-        state = "too close to tell"
-    else:
-        state = "within" if entry <= judged.limit_deg else "over"
-    return SpanPlane(*judged.names, span_mm, judged.offset_mm, entry, doubt_deg, judged.limit_deg, state)
+    state = _state(entry, doubt_deg, limit_deg)
+    return SpanPlane(*judged.names, span_mm, judged.offset_mm, entry, doubt_deg, limit_deg, state)
+
+
+def _state(entry_deg: float, doubt_deg: float, limit_deg: float) -> str:
+    if abs(entry_deg - limit_deg) < doubt_deg:
+        return "too close to tell"
+    return "within" if entry_deg <= limit_deg else "over"
 
 
 def _groove_cautions(sheet: DriveSheet) -> list[str]:

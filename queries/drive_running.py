@@ -20,9 +20,9 @@ from queries.drives import KnownDrive, known_drive
 
 @dataclass(frozen=True)
 class RunningDrive:
-    """``order``: places in the sheet's list, as the belt meets them from the driver on; ``forward`` where that is the list's way.
+    """``order``: places in the sheet's list, as the belt meets them from the driver on.
 
-    ``notes``: what was assumed, in words.
+    ``forward`` where that is the list's own way; ``notes``: what was assumed, in words.
     """
 
     sheet: DriveSheet

@@ -26,7 +26,8 @@ JSON_KEYS = (
 EPILOG = (
     f"JSON, lengths in mm: {', '.join(JSON_KEYS)}. speeds: {', '.join(SPEED_KEYS)}. fan_power: name, power_factor, "
     "before_kw, after_kw, sheet_kw. planes: pulleys, spans, not_read. grip: pulleys (worst first), spans, "
-    "driver_rpm, belt_speed_m_s, centrifugal_n, held_by, tension_low_n, tension_high_n, tensioner_side, missing. CSV: the speeds."
+    "driver_rpm, belt_speed_m_s, centrifugal_n, held_by, tension_low_n, tension_high_n, tensioner_side, missing. "
+    "CSV: the speeds."
 )
 
 
@@ -39,9 +40,7 @@ def _caliper(name: str) -> Any:
     """Return a cell's text: a small length with its sign, inches to a thousandth and millimetres."""
 
     def cell(row: dict[str, Any]) -> str:
-        from queries.answers import caliper_text
-
-        return ("-" if row[name] < 0 else "") + caliper_text(abs(row[name]))
+        return f"{row[name] / 25.4:+.3f} in ({row[name]:+.2f} mm)"
 
     return cell
 
@@ -88,7 +87,6 @@ SPAN_CELLS: Cells = (
     ("length", length_of("span_mm")),
     ("climbs", _caliper("offset_mm")),
     ("enters at", lambda row: f"{row['entry_deg']:.2f}° ± {row['doubt_deg']:.2f}"),
-    ("limit", _number("limit_deg", "g", "°")),
     ("state", text_of("state")),
 )
 GRIP_CELLS: Cells = (
@@ -197,6 +195,7 @@ def _planes(planes: PlanesAnswer) -> Iterator[str]:
     yield "Planes"
     yield table([one.as_json() for one in planes.pulleys], PLANE_CELLS)
     if planes.spans:
+        yield f"Spans, against {planes.limit.value:g} degrees between a span and its pulley's plane"
         yield table([one.as_json() for one in planes.spans], SPAN_CELLS)
     if planes.not_read:
         yield f"Not read: {', '.join(planes.not_read)}; the spans at them are not judged."
@@ -212,7 +211,7 @@ def _grip(grip: GripAnswer) -> Iterator[str]:
     band = f"{grip.tension_low_n:.0f} to {grip.tension_high_n:.0f} N"
     side = f", on the {grip.tensioner_side}" if grip.tensioner_side in ("slack side", "tight side") else ""
     yield f"Grip at {grip.driver_rpm:.0f} rpm, worst first, at the low end of {band}"
-    yield f"({grip.held_by}{side}; use: 100 % is at the design ratio; ceiling: all of it slips)"
+    yield f"({grip.held_by}{side}; at 100 % use it is at the design ratio)"
     yield table([one.as_json() for one in grip.pulleys], GRIP_CELLS)
     yield f"Spans in the direction of travel at {grip.belt_speed_m_s:.1f} m/s, {grip.centrifugal_n:.0f} N of it centrifugal"
     yield table([one.as_json() for one in grip.spans], TENSION_CELLS)

@@ -150,7 +150,7 @@ def test_refusals_say_where_and_what(pump, said) -> None:
 
 
 def test_a_straightedge_on_the_driver_must_name_its_pulley() -> None:
-    with pytest.raises(DriveError, match="'crank', .*: a straightedge lies across another pulley"):
+    with pytest.raises(DriveError, match=r"'crank', .*: a straightedge lies across another pulley"):
         planes(EDGE)
 
 

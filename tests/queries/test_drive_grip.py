@@ -110,7 +110,7 @@ def test_fixed_centres_keep_the_mean_of_what_was_measured(after_text) -> None:
     [
         ("tension_n = 500", "", "torque_nm, or tension_n"),
         ("governed_rpm = 2000", "", "add governed_rpm"),
-        ('profile = "PK"\nribs = 8', 'profile = "XY"', "the mass of a XY belt is not known"),
+        ('profile = "PK"\nribs = 8', 'profile = "XY"', "the mass of XY belts is not known"),
     ],
 )
 def test_what_is_missing_is_said_and_nothing_is_made_up(after_text, old, new, said) -> None:

@@ -33,6 +33,11 @@ def test_a_flat_pulley_carries_the_belt_on_and_the_next_span_takes_the_offset(af
     # six readings of 0.5 mm: two on the crank, three on the fan
     assert fan.doubt_mm == pytest.approx(0.5 * math.sqrt(5))
     assert not fan.shim_needed
+    # the pump carries the belt on from the fan: no doubt where it arrives, the fan's and none of the crank's where it leaves
+    assert spans["fan", "pump"].doubt_deg == 0
+    assert spans["pump", "crank"].doubt_deg == pytest.approx(
+        math.degrees(math.atan(fan.doubt_mm / spans["pump", "crank"].span_mm))
+    )
     assert answer.not_read == ()
 
 
@@ -53,10 +58,10 @@ def test_the_checked_limit_serves_where_the_sheet_gives_none(after_text) -> None
 
 
 def test_spare_grooves_bring_the_belt_into_register(after_text) -> None:
-    # ISO 9981 pitch 3.56 mm: a pulley 3.4 mm forward with two grooves to spare takes the belt in its second groove, 0.16 mm off
+    # ISO 9981 pitch 3.56 mm: a pulley 3.4 mm forward with two to spare takes the belt in its second groove, 0.16 mm off
     spare = after_text.replace(
-        'effective_diameter = 196\nface = "grooved"\ngrooves = 8\nat = [0, 400]\nhub_face = 52\nspacer = 12\npulley_offset = -4.5',
-        'effective_diameter = 196\nface = "grooved"\ngrooves = 10\nat = [0, 400]\nplane = 3.4',
+        "grooves = 8\nat = [0, 400]\nhub_face = 52\nspacer = 12\npulley_offset = -4.5",
+        "grooves = 10\nat = [0, 400]\nplane = 3.4",
     )
     fan = next(one for one in planes(spare).pulleys if one.name == "fan")
     assert (fan.first_groove, fan.enough_grooves) == (2, True)
@@ -75,7 +80,7 @@ def test_a_tilt_of_unknown_direction_counts_at_both_its_spans(after_text) -> Non
 
 
 def test_a_tilt_towards_the_span_climbs_with_it(after_text) -> None:
-    # leaning forward upwards by 1 degree, the fan's rim at the tangent point is forward by tan(1) x its height over the centre
+    # leaning forward upwards by 1 degree, the fan's rim at the tangent point is forward by tan(1) x its height above
     tilted = planes(after_text.replace("pulley_offset = -4.5", "pulley_offset = -4.5\ntilt = 1\ntilt_towards = 90"))
     route = run_drive(read_drive(after_text)).route
     place = [one.name for one in route.pulleys].index("fan")
