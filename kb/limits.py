@@ -1,4 +1,4 @@
-"""The practice limits, with a shop's own values in place of the package's where it set some, each with where it comes from."""
+"""The practice limits, each with where it comes from; a shop's own values stand in place of the package's."""
 
 from __future__ import annotations
 
@@ -39,6 +39,19 @@ class Limit:
     def warns_only(self) -> bool:
         """Whether the limit rests on memory or habit: then being outside it is a warning, no verdict."""
         return not self.status.startswith(("checked:", "the shop's own"))
+
+    @property
+    def range_text(self) -> str:
+        """The range in words.
+
+        >>> Limit("fan", "gap", 19.0, None, "mm", "", "").range_text
+        'at least 19 mm'
+        """
+        if self.low is not None and self.high is not None:
+            return (
+                f"{self.low:g} to {self.high:g} {self.unit}" if self.low != self.high else f"{self.low:g} {self.unit}"
+            )
+        return f"at least {self.low:g} {self.unit}" if self.low is not None else f"at most {self.high:g} {self.unit}"
 
     @property
     def says(self) -> str:
@@ -87,7 +100,7 @@ def all_limits(own: Overrides | None = None) -> list[Limit]:
     return [found for row in table(TABLE) if (found := _limit(row, own or {})) is not None]
 
 
-def _limit(row: Mapping[str, str], own: Overrides) -> Limit | None:
+def _limit(row: dict[str, str], own: Overrides) -> Limit | None:
     key = key_of(row["topic"], row["parameter"])
     ends: list[float | None] = []
     reasons: list[str] = []

@@ -13,13 +13,14 @@ from functools import cache, lru_cache
 from kb.reference.tables import table
 from kb.spelling import words_of
 
-LEFT_OUT = frozenset(
+_SAID_OF_ANYTHING = (
     "a about after again all also an and any are as at be been before both but by did do does down for from get got had has "
     "have he her here his how i if in into is it its just like me mm more no not now of off on one only or our out over "
     "own per please same she so some than that the their them then there they this to too two under until up us very was "
     "we went were what when where which while who why will with you your job bay again first once still side needs "
-    "needed need".split()
+    "needed need"
 )
+LEFT_OUT = frozenset(_SAID_OF_ANYTHING.split())
 """Words that tell nothing of a job. A meaning's own words are looked up before these are left out."""
 
 _VOWELS = frozenset("aeiouy")

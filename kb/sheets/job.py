@@ -97,9 +97,7 @@ def job_from_tables(
     )
 
 
-def _placed(
-    data: Mapping[str, Any], key: str, name: str, places: Places | None
-) -> list[tuple[Mapping[str, Any], str]]:
+def _placed(data: Mapping[str, Any], key: str, name: str, places: Places | None) -> list[tuple[Mapping[str, Any], str]]:
     """Return a list's tables, each with where it stands."""
     tables = _tables(data, key, name)
     named = (places or {}).get(key) or [f"{name}, {key} {number}" for number in range(1, len(tables) + 1)]
