@@ -151,8 +151,8 @@ class _List:
         changed: dict[str, Any] = {}
         for each in fields(now):
             value, there = getattr(said, each.name), getattr(now, each.name)
-            if value is None or value == there:
-                continue
+            if value is None or value == there or (before is None and each.name == _KEY_FIELD[self.name]):
+                continue  # without a row to correct, the name only says which entry is meant
             if before is not None:
                 seen = getattr(before, each.name)
                 if value == seen:
