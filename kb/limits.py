@@ -114,6 +114,10 @@ def _limit(row: dict[str, str], own: Overrides) -> Limit | None:
         except ValueError:
             return None
     low, high = ends
+    if not reasons and low is not None and high is not None:
+        # A bound with two values gives what light and heavy cases ask for: the milder one holds for all.
+        low = None if row["comparison"] == "<=" else low
+        high = None if row["comparison"] == ">=" else high
     if low is None and high is None:
         return None
     source, status = row["source"], row["status"]

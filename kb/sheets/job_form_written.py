@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
+import secrets
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,9 +41,8 @@ def write_form(target: Path, job: JobSheet | None, revision: str | None, choices
         raise SheetError("that file is there already.", where=str(target), do="Name another one, or move it away.")
     shown = job or JobSheet(None, "")
     try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.stem}-", suffix=suffix)
-        os.close(handle)
-        scratch = Path(name)
+        scratch = target.with_name(f".{target.stem}-{secrets.token_hex(4)}{suffix}")
+        scratch.touch(exist_ok=False)
         try:
             if suffix == ".toml":
                 scratch.write_text(toml_form(shown, revision), encoding="utf-8")
