@@ -48,7 +48,20 @@ def _single() -> dict[str, str]:
     return {words[0]: meaning for words, meaning in _phrases().items() if len(words) == 1}
 
 
-@lru_cache(maxsize=4096)
+@cache
+def _by_meaning() -> dict[str, tuple[tuple[str, ...], ...]]:
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for words, meaning in _phrases().items():
+        found.setdefault(meaning, []).append(words)
+    return {meaning: tuple(spellings) for meaning, spellings in found.items()}
+
+
+def spellings_of(meaning: str) -> tuple[tuple[str, ...], ...]:
+    """Return the table's spellings of a meaning, each as its words; none where the table does not know it."""
+    return _by_meaning().get(meaning, ())
+
+
+@lru_cache(maxsize=16384)
 def meanings_of(text: str) -> tuple[str, ...]:
     """Return what a text is about: meanings of the table, else its words without endings; numbers as they stand.
 

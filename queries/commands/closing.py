@@ -10,7 +10,6 @@ import click
 from kb.cli import shelf_path
 from kb.console import show
 
-
 HEADINGS = {"outside": "OUTSIDE", "not measured": "NOT MEASURED", "within": "WITHIN"}
 
 
