@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "find": ("queries.commands.find:find", "Find anything: a part number, a size, a thread, or words."),
     "jobs": ("queries.commands.jobs:jobs", "Find past jobs by words, or jobs like another one."),
+    "morning": ("queries.commands.morning:morning", "Say what to watch for, measure and have in hand before a job."),
     "closing": ("queries.commands.closing:closing", "Go through a job's closing checks, and print its summary."),
     "record": ("importers.commands.record:record", "Record a job over the day, and the shop's own limits."),
     "check": ("queries.commands.check:check", "Look whether the shelf's file is whole."),

@@ -61,6 +61,12 @@ def spellings_of(meaning: str) -> tuple[tuple[str, ...], ...]:
     return _by_meaning().get(meaning, ())
 
 
+@cache
+def families() -> dict[str, str]:
+    """Return what larger thing a meaning belongs to, where the table says: a condenser belongs to air conditioning."""
+    return {row["meaning"]: row["family"] for row in table("trade_words") if row["family"]}
+
+
 @lru_cache(maxsize=16384)
 def meanings_of(text: str) -> tuple[str, ...]:
     """Return what a text is about: meanings of the table, else its words without endings; numbers as they stand.

@@ -33,12 +33,17 @@ class Telling(dict[str, float]):
         self.jobs = int(connection.execute("SELECT count(*) FROM job").fetchone()[0])
 
     def said_in(self, meaning: str) -> int:
-        """Return in about how many jobs a meaning is said, by its single words."""
-        words = sorted(
-            {spelling[0] for spelling in spellings_of(meaning) if len(spelling) == 1} | set(words_of(meaning))
-        )
-        marks = ", ".join("?" * len(words))
-        found = self.connection.execute(f"SELECT coalesce(sum(doc), 0) FROM job_word WHERE term IN ({marks})", words)
+        """Return in how many jobs a meaning is said, in any of its spellings; a misspelt one is not counted."""
+        phrases = set(_phrases(meaning))
+        if all(len(phrase) == 1 for phrase in phrases):
+            words = sorted(phrase[0] for phrase in phrases)
+            marks = ", ".join("?" * len(words))
+            found = self.connection.execute(
+                f"SELECT coalesce(sum(doc), 0) FROM job_word WHERE term IN ({marks})", words
+            )
+        else:
+            match = " OR ".join(sorted(_quoted(phrase) for phrase in phrases))
+            found = self.connection.execute("SELECT count(*) FROM job_fts WHERE job_fts MATCH ?", (match,))
         return min(int(found.fetchone()[0]), self.jobs)
 
     def get(self, meaning: str, default: float = 1.0) -> float:  # type: ignore[override] # always a number here
@@ -84,7 +89,7 @@ def _match(connection: sqlite3.Connection, asked: JobSheet) -> str:
         if len(terms) >= _MOST_TERMS:
             break
         for phrase in _phrases(meaning):
-            terms.setdefault('"' + " ".join(phrase) + '"')
+            terms.setdefault(_quoted(phrase))
     for text in (*(part.part_no for part in asked.parts), *_texts(asked)):
         # As it was written, too: part numbers, and words that no table knows.
         for word in words_of(text):
@@ -96,10 +101,15 @@ def _match(connection: sqlite3.Connection, asked: JobSheet) -> str:
 _COMMON = frozenset({"and", "the", "for", "was", "with", "out", "not", "too", "new", "from", "after"})
 
 
+def _quoted(phrase: tuple[str, ...]) -> str:
+    return '"' + " ".join(phrase) + '"'
+
+
 def _phrases(meaning: str) -> Iterator[tuple[str, ...]]:
-    yield from spellings_of(meaning)
+    spelt = spellings_of(meaning)
+    yield from spelt
     words = tuple(words_of(meaning))
-    if words:
+    if words and not spelt:
         yield words
 
 

@@ -15,7 +15,7 @@ from functools import lru_cache
 from kb.measure import both_text
 from kb.sheets.job_sheet import JobSheet
 from kb.spelling import normalise_code
-from kb.trade_words import meanings_of
+from kb.trade_words import families, meanings_of
 from queries.drive_shape import DriveShape, shape_likeness
 
 MISSING_COUNTS = 0.3
@@ -31,6 +31,10 @@ NUMBER_COUNTS = 0.5
 """How much a number in a text counts beside a word of the trade."""
 
 
+FAMILY_COUNTS = 0.5
+"""How much it counts that two texts speak of the same larger thing, such as air conditioning, in other words."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sense:
     """What a shelf knows beside the two jobs: how much each meaning tells (1 where nothing is known), and drives' shapes."""
@@ -40,10 +44,13 @@ class Sense:
 
     def weight(self, meaning: str) -> float:
         """How much a meaning tells."""
+        if meaning.startswith(_FAMILY):
+            return FAMILY_COUNTS
         known = self.telling.get(meaning, 1.0)
         return known * NUMBER_COUNTS if meaning[0].isdigit() else known
 
 
+_FAMILY = "~"
 PLAIN = Sense()
 Compared = tuple[float, str] | None
 """Likeness from 0 to 1 and why, or ``None`` where a side does not know the field."""
@@ -92,7 +99,7 @@ def likeness(one: JobSheet, other: JobSheet, sense: Sense = PLAIN) -> tuple[floa
 
 def bag_likeness(first: Iterable[str], second: Iterable[str], sense: Sense) -> float:
     """Return the cosine of two texts' meanings, each weighed by how much it tells; 0 where either says nothing."""
-    one, other = frozenset(first), frozenset(second)
+    one, other = _with_families(frozenset(first)), _with_families(frozenset(second))
     if one == other:
         return 1.0 if one else 0.0
     shared = sum(sense.weight(meaning) ** 2 for meaning in sorted(one & other))
@@ -100,6 +107,12 @@ def bag_likeness(first: Iterable[str], second: Iterable[str], sense: Sense) -> f
         return 0.0
     length = math.prod(math.sqrt(sum(sense.weight(each) ** 2 for each in sorted(bag))) for bag in (one, other))
     return min(1.0, shared / length)
+
+
+@lru_cache(maxsize=8192)
+def _with_families(bag: frozenset[str]) -> frozenset[str]:
+    known = families()
+    return bag | {_FAMILY + known[meaning] for meaning in bag if meaning in known}
 
 
 def _text(name: str, label: str) -> Callable[[JobSheet, JobSheet, Sense], tuple[float, str]]:
@@ -147,10 +160,20 @@ def _said(job: JobSheet) -> frozenset[str]:
     return frozenset(meaning for text in texts for meaning in meanings_of(text))
 
 
+def words_likeness(first: frozenset[str], second: frozenset[str], sense: Sense) -> float:
+    """Return how alike two accounts are: half their cosine, half how much of the shorter one the longer one says.
+
+    What a morning's sheet says of a job is short; the record of a job that was done is not.
+    """
+    one, other = _with_families(first), _with_families(second)
+    shared, *both = (sum(sense.weight(meaning) ** 2 for meaning in sorted(bag)) for bag in (one & other, one, other))
+    return (bag_likeness(first, second, sense) + min(1.0, shared / min(both))) / 2 if min(both) else 0.0
+
+
 def _words(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
     first, second = _said(one), _said(other)
     shared = sorted(first & second, key=lambda meaning: (-sense.weight(meaning), meaning))
-    return bag_likeness(first, second, sense), f"both speak of {', '.join(shared[:6])}"
+    return words_likeness(first, second, sense), f"both speak of {', '.join(shared[:6])}"
 
 
 # Numbers and lists ----------------------------------------------------------------------------------------------------
