@@ -67,10 +67,13 @@ class Weighed:
     compare: Callable[[JobSheet, JobSheet, Sense], tuple[float, str]]
 
 
-def likeness(one: JobSheet, other: JobSheet, sense: Sense = PLAIN) -> tuple[float, tuple[str, ...]]:
+def likeness(
+    one: JobSheet, other: JobSheet, sense: Sense = PLAIN, weights: tuple[Weighed, ...] | None = None
+) -> tuple[float, tuple[str, ...]]:
     """Return how alike two jobs are, 0 to 100, and why, the weightiest reason first.
 
-    Symmetric, whole for a job and itself, and the same whatever the order of a job's lists.
+    Symmetric, whole for a job and itself, and the same whatever the order of a job's lists. ``weights``: by default
+    :data:`WEIGHTS`, all of them.
 
     >>> squeal = JobSheet(None, "serpentine belt squeals, alternator upgrade")
     >>> chirp = JobSheet(None, "ribbed belt chirping after altenator swap")
@@ -79,7 +82,7 @@ def likeness(one: JobSheet, other: JobSheet, sense: Sense = PLAIN) -> tuple[floa
     """
     got = counted = 0.0
     reasons: list[tuple[float, str]] = []
-    for weighed in WEIGHTS:
+    for weighed in WEIGHTS if weights is None else weights:
         knows, also = weighed.known(one), weighed.known(other)
         if knows and also:
             share, why = weighed.compare(one, other, sense)

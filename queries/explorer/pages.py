@@ -14,12 +14,15 @@ from queries.answers import caliper_text
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
+from queries.explorer.job_pages import Pages, job_values
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "jobs": "Past jobs",
+    "jobs": "Past jobs", "morning": "Morning list",
 }  # fmt: skip
-_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+)")
+_OURS = re.compile(
+    r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+|morning|closing/.+|summary/.+)"
+)
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
@@ -183,14 +186,18 @@ async def job(request: Any, datasette: Any) -> Response:
     from queries.jobs import ask_job
 
     (job_id,) = _names(request, 1)
-    found = await datasette.get_database("shelf").execute_fn(lambda each: ask_job(each, job_id))
+    shelf = datasette.get_database("shelf")
+    found = await shelf.execute_fn(lambda each: ask_job(each, job_id))
     if found is None:
         raise NoSuchPageError("no such job")
+    measured = await shelf.execute_fn(lambda each: job_values(each, job_id))
     names = ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "profile", "ribs", "drive")
     facts = [(_label(name), found[name]) for name in names if found[name]]
     if found["belt_length_mm"]:
         facts.append(("Belt length", both_text(found["belt_length_mm"])))
-    values = {**found, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
+    if measured["is_open"]:
+        facts.append(("Still open", "yes"))
+    values = {**found, **measured, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
     return await _page(datasette, request, "shelf_job.html", values)
 
 
@@ -205,10 +212,14 @@ def _names(request: Any, count: int) -> list[str]:
     return [unquote(text) for text in parts[2:]]
 
 
+_JOB_PAGES = Pages(_page, _names)
 ROUTES = (
     (r"^/$", first),
     (r"^/find$", find),
     *((rf"^/{page}$", _kind_page(page)) for page in FORMS),
     (r"^/parts/.+$", part),
     (r"^/jobs/.+$", job),
+    (r"^/morning$", _JOB_PAGES.morning),
+    (r"^/closing/.+$", _JOB_PAGES.closing),
+    (r"^/summary/.+$", _JOB_PAGES.summary),
 )
