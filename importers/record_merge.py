@@ -74,6 +74,7 @@ class _Scalars:
             if now != before:
                 raise _conflict(self.form, _label(name), _said(now), _said(value))
         self.merged.job = replace(self.merged.job, **{name: value})
+        now, value = _with_unit(name, now), _with_unit(name, value)
         if name in _PRIVATE:
             self.merged.changes.append(f"{_label(name)}: changed")
         elif not (name == "work" and now == ""):
@@ -178,6 +179,10 @@ def _label(name: str) -> str:
     return _LABELS.get(name, name.replace("_", " "))
 
 
+def _with_unit(name: str, value: Any) -> Any:
+    return f"{value:.10g} mm" if name.endswith("_mm") and value is not None else value
+
+
 def _said(value: Any) -> str:
     if value in (None, "", ()):
         return "nothing"
@@ -202,7 +207,7 @@ def changes_between(before: JobSheet | None, after: JobSheet) -> list[str]:
         return [f"a new job: {after.work}"]
     found: list[str] = []
     for name in _SCALARS:
-        old, new = getattr(before, name), getattr(after, name)
+        old, new = (_with_unit(name, getattr(state, name)) for state in (before, after))
         if old != new:
             was = f" (was: {_said(old)})" if old not in (None, "", ()) else ""
             found.append(f"{_label(name)}: {_said(new)}{was}")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
+from functools import cache, lru_cache
 
 from kb.reference.tables import number, table
 from kb.sheets.job_sheet import JobLater, JobMeasurement, JobSheet
@@ -23,6 +23,8 @@ class Check:
 
     name: str
     applies_to: frozenset[str]
+    may_apply_to: frozenset[str]
+    """Meanings that could be of something else: ``not_if`` counts against these alone."""
     not_if: tuple[str, ...]
     named_by: tuple[frozenset[str], ...]
     how: str
@@ -44,7 +46,8 @@ def all_checks() -> tuple[Check, ...]:
     return tuple(
         Check(
             row["check"],
-            frozenset(_listed(row["applies_to"])),
+            frozenset(one for one in _listed(row["applies_to"]) if not one.endswith("?")),
+            frozenset(one.removesuffix("?") for one in _listed(row["applies_to"]) if one.endswith("?")),
             tuple(_listed(row["not_if"])),
             tuple(frozenset(meanings_of(text)) for text in _listed(row["named_by"])),
             row["how"],
@@ -91,24 +94,49 @@ def _applies(check: Check, about: Iterable[str], said: str) -> bool:
     if EVERY in check.applies_to:
         return True
     meant = set(about)
-    for phrase in check.not_if:
-        if phrase in meant or phrase in said:
-            return False
-    return bool(check.applies_to & meant)
+    if check.applies_to & meant:
+        return True
+    return bool(check.may_apply_to & meant) and not any(phrase in meant or phrase in said for phrase in check.not_if)
 
 
 def measurement_for(check: Check, job: JobSheet) -> JobMeasurement | None:
-    """Return the job's measurement that answers a check: by the check's own name, else by words that mean the same."""
-    for one in job.measurements:
-        if one.name.casefold() == check.name.casefold():
-            return one
-    best: tuple[int, JobMeasurement] | None = None
-    for one in job.measurements:
-        meant = set(meanings_of(one.name))
-        for asked in check.named_by:
-            if asked and asked <= meant and (best is None or len(asked) > best[0]):
-                best = (len(asked), one)
-    return best[1] if best else None
+    """Return the job's measurement that answers a check: by the check's own name, else by words that mean the same.
+
+    A measurement answers one check only.
+    """
+    return _answers(job.measurements).get(check.name)
+
+
+@lru_cache(maxsize=1024)
+def _answers(measurements: tuple[JobMeasurement, ...]) -> dict[str, JobMeasurement]:
+    """Return which measurement answers which check, the surest pairs first."""
+    pairs = []
+    for place, one in enumerate(measurements):
+        meant = frozenset(meanings_of(one.name))
+        for order, check in enumerate(all_checks()):
+            sure = _sureness(check, one.name, meant)
+            if sure:
+                pairs.append((-sure, order, place))
+    found: dict[str, JobMeasurement] = {}
+    used: set[int] = set()
+    for _, order, place in sorted(pairs):
+        name = all_checks()[order].name
+        if name not in found and place not in used:
+            found[name] = measurements[place]
+            used.add(place)
+    return found
+
+
+def _sureness(check: Check, name: str, meant: frozenset[str]) -> float:
+    """How sure a measurement's name means a check: 2 for its own name, else the share of the name that the check asks for."""
+    if name.casefold() == check.name.casefold():
+        return 2.0
+    shares = [len(asked) / len(meant) for asked in check.named_by if asked and asked <= meant]
+    best = max(shares, default=0.0)
+    return best if best >= _HALF else 0.0
+
+
+_HALF = 0.5
 
 
 def ambient_of(job: JobSheet) -> JobMeasurement | None:

@@ -148,7 +148,6 @@ def _row(check: Check, job: JobSheet, own: Overrides, alternator: AlternatorSpee
         return _by_words(row, check, measured)
     if check.kind == "vent":
         measured = measured or _vent_below_ambient(job)
-        row = replace(row, as_left=row.as_left or (measured.as_left if measured else None))
     left, why = _number(measured, check, "as_left")
     found, _ = _number(measured, check, "as_found")
     if check.kind == "drive" and left is None and alternator.rpm is not None:
@@ -252,7 +251,7 @@ def _by_words(row: ClosingRow, check: Check, measured: JobMeasurement | None) ->
     plain = " ".join(text.casefold().split()).strip(" .!")
     for state, phrases in ((OUTSIDE, check.bad), (WITHIN, check.good)):
         if plain in phrases:
-            return replace(row, state=state, why=text)
+            return replace(row, state=state)
     begins = [
         (len(phrase), state)
         for state, phrases in ((OUTSIDE, check.bad), (WITHIN, check.good))
@@ -260,7 +259,7 @@ def _by_words(row: ClosingRow, check: Check, measured: JobMeasurement | None) ->
         if phrase not in _SHORT_WORDS and re.match(rf"{re.escape(phrase)}\b", plain)
     ]
     if begins:
-        return replace(row, state=max(begins)[1], why=text)
+        return replace(row, state=max(begins)[1])
     known = ", ".join(sorted(check.good)[:3])
     return replace(row, why=f"{text!r} is not understood: write {known}, or what is wrong" if known else row.why)
 

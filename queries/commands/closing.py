@@ -37,8 +37,8 @@ def as_text(rows: list[Any]) -> str:
 
 def _left(row: Any) -> str:
     if row.value is not None:
-        written = row.as_left if row.as_left and not row.as_left.startswith(f"{row.value:g} {row.unit}") else ""
-        return f"{written} ({row.value:g} {row.unit})" if written else f"{row.value:g} {row.unit}"
+        written = row.as_left if row.as_left and not row.as_left.startswith(f"{row.value:.4g} {row.unit}") else ""
+        return f"{written} ({row.value:.4g} {row.unit})" if written else f"{row.value:.4g} {row.unit}"
     return row.as_left or ""
 
 
