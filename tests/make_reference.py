@@ -22,7 +22,23 @@ def reference() -> str:
         assert command is not None
         inner = click.Context(command, info_name=name, parent=context, terminal_width=100, max_content_width=100)
         blocks.append(f"#### `bayshelf {name}`\n\n```text\n{command.get_help(inner)}\n```")
+        if isinstance(command, click.Group):
+            blocks += _under(command, inner, name)
     return "\n\n".join(blocks)
+
+
+def _under(group: click.Group, context: click.Context, name: str) -> list[str]:
+    """Return the help of a group's own commands."""
+    blocks = []
+    for inner_name in group.list_commands(context):
+        command = group.get_command(context, inner_name)
+        assert command is not None
+        inner = click.Context(
+            command, info_name=inner_name, parent=context, terminal_width=100, max_content_width=100,
+            help_option_names=["-h", "--help"],
+        )  # fmt: skip
+        blocks.append(f"#### `bayshelf {name} {inner_name}`\n\n```text\n{command.get_help(inner)}\n```")
+    return blocks
 
 
 def main() -> None:

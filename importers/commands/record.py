@@ -10,8 +10,6 @@ import click
 
 from kb.cli import shelf_path
 
-COMMANDS = ("new", "add", "show", "limit")
-
 
 @click.group()
 def record() -> None:
@@ -66,6 +64,8 @@ def add(ctx: click.Context, forms: tuple[Path, ...], as_json: bool) -> None:
 
     Each change is a new revision. Taking the same form in again changes nothing. A job that has come to its outcome
     keeps what must be looked at again, and stays open until that is done.
+
+    JSON keys, a list: id, done (stored, updated, unchanged), revision, changes, open (check, due_on, after_hours).
     """
     from importers.record import form_source, record_form
     from kb.errors import BayshelfError
@@ -102,7 +102,10 @@ def _told(one: Any) -> str:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON; the keys are documented.")
 @click.pass_context
 def show(ctx: click.Context, job_id: str, as_json: bool) -> None:
-    """Show a job as it stands, and every change that was recorded. Private fields are shown: this is the shop's own shelf."""
+    """Show a job as it stands, and every change that was recorded. Private fields are shown: this is the shop's own shelf.
+
+    JSON keys: those of a job's form, and later, customer, private_note, open, revisions (revision, made_at, changes).
+    """
     from importers.record_show import as_json as whole
     from importers.record_show import as_text
     from kb.shelf import open_to_read
@@ -135,6 +138,8 @@ def limit(
     """Set a practice limit to the shop's own value, or list all limits, each with its source.
 
     A limit that says "from memory" or "common practice, no source" only ever warns.
+
+    JSON keys, a list: limit, low, high, unit, source, status, warns_only.
     """
     from importers.record import set_limit
     from kb.errors import AnswerError
