@@ -101,6 +101,40 @@ def stored_job(connection: sqlite3.Connection, job_id: str) -> JobSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class DueRow:
+    """What keeps one job open: a look that is still to come, or that it has no outcome yet."""
+
+    job: str
+    title: str
+    bay: str | None
+    check: str
+    due_on: str | None
+    after_hours: float | None
+    due: str
+
+    def as_json(self) -> dict[str, object]:
+        """Return the documented form."""
+        return asdict(self)
+
+
+def ask_due(connection: sqlite3.Connection) -> Answer[DueRow]:
+    """Return what keeps jobs open, what is due first first; jobs without an outcome at the end, the oldest first."""
+    stored = connection.execute(
+        "SELECT content FROM job JOIN job_revision ON job_revision.id = job.revision "
+        "WHERE outcome IS NULL OR content LIKE '%\"later\"%' ORDER BY opened_on, job.id"
+    )
+    rows = []
+    for (content,) in stored:
+        job = job_of_content(json.loads(content))
+        waits = [(one.check, one.due_on, one.after_hours, one.due) for one in job.still_open]
+        if job.outcome is None:
+            waits.append(("no outcome yet", None, None, "not finished"))
+        rows += [DueRow(job.id or "", job.title, job.bay, *one) for one in waits]
+    rows.sort(key=lambda row: (row.check == "no outcome yet", row.due_on is None, row.due_on or ""))
+    return Answer(rows, understood="what keeps jobs open, the soonest first")
+
+
+@dataclass(frozen=True, slots=True)
 class AlternatorSpeed:
     """How fast the alternator turns at idle, by the drive on the shelf; or why that is not known."""
 

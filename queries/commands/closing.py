@@ -8,8 +8,12 @@ from typing import Any
 import click
 
 from kb.cli import shelf_path
-from kb.console import show
+from kb.console import Cells, show, text_of
 
+DUE: Cells = (
+    ("due", text_of("due")), ("job", text_of("job")), ("what", text_of("title")), ("bay", text_of("bay")),
+    ("look at", text_of("check")),
+)  # fmt: skip
 HEADINGS = {"outside": "OUTSIDE", "not measured": "NOT MEASURED", "within": "WITHIN"}
 
 
@@ -49,7 +53,7 @@ def _wrapped(text: str, label: str) -> list[str]:
 
 
 @click.command()
-@click.argument("job_id", metavar="JOB")
+@click.argument("job_id", required=False, metavar="[JOB]")
 @click.option(
     "--html", type=click.Path(path_type=Path, dir_okay=False), metavar="OUT.html",
     help="Write the job's summary for the customer, to print.",
@@ -57,21 +61,26 @@ def _wrapped(text: str, label: str) -> list[str]:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON; the keys are documented.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
 @click.pass_context
-def closing(ctx: click.Context, job_id: str, html: Path | None, as_json: bool, as_csv: bool) -> None:
-    """Go through a job's closing checks: what is outside its limits or missing comes first.
+def closing(ctx: click.Context, job_id: str | None, html: Path | None, as_json: bool, as_csv: bool) -> None:
+    """Go through a job's closing checks: what is outside its limits or missing comes first. Without JOB: what is due.
 
     The checks follow from the work; each limit says where it comes from, and what is only habit or memory only warns.
     `bayshelf record limit` sets a shop's own. What must be looked at again keeps its day, and the job open.
 
-    JSON keys, a list: check, value, unit, low, high, state, source, warns_only, as_found, as_left, found_value, why, how,
+    JSON keys, a list; without JOB: job, title, bay, check, due_on, after_hours, due; with it: check, value, unit, low, high, state, source, warns_only, as_found, as_left, found_value, why, how,
     caution, due_on, after_hours, done_on, later.
     """
     from kb.errors import AnswerError
     from kb.shelf import open_to_read
-    from queries.closing import ask_closing
+    from queries.closing import ask_closing, ask_due
 
+    if job_id is None and html is not None:
+        raise click.UsageError("Which job's summary? Name it.", ctx)
     connection = open_to_read(shelf_path(ctx))
     try:
+        if job_id is None:
+            show(ask_due(connection), DUE, as_json, as_csv)
+            return
         answer = ask_closing(connection, job_id)
         if html is not None:
             from queries.summary import summary_html

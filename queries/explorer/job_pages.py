@@ -13,7 +13,16 @@ from kb.errors import AnswerError, BayshelfError
 from kb.limits import overrides
 from kb.measure import QUANTITIES, read
 from kb.sheets.job_sheet import JobSheet, JobTrouble
-from queries.closing import NOT_MEASURED, OUTSIDE, WITHIN, alternator_idle, ask_closing, closing_rows, stored_job
+from queries.closing import (
+    NOT_MEASURED,
+    OUTSIDE,
+    WITHIN,
+    alternator_idle,
+    ask_closing,
+    ask_due,
+    closing_rows,
+    stored_job,
+)
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import Ask
 from queries.summary import ask_summary, shown_check
@@ -117,6 +126,12 @@ class Pages:
         """The closing checks of one job."""
         values = await self._of_job(request, datasette, closing_values)
         return await self.answer(datasette, request, "shelf_closing.html", {**values, "asked": "", "page": "jobs"})
+
+    async def due(self, request: Any, datasette: Any) -> Any:
+        """What keeps jobs open, the soonest first."""
+        rows = (await datasette.get_database("shelf").execute_fn(ask_due)).rows
+        values = {"title": "Open jobs", "page": "closing", "asked": "", "rows": rows}
+        return await self.answer(datasette, request, "shelf_due.html", values)
 
     async def summary(self, request: Any, datasette: Any) -> Any:
         """The summary of one job, to print."""

@@ -18,10 +18,10 @@ from queries.explorer.job_pages import Pages, job_values
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "jobs": "Past jobs", "morning": "Morning list",
+    "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
 }  # fmt: skip
 _OURS = re.compile(
-    r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+|morning|closing/.+|summary/.+)"
+    r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+|morning|closing|closing/.+|summary/.+)"
 )
 _TABLE = {
     "belts": "belt",
@@ -220,6 +220,7 @@ ROUTES = (
     (r"^/parts/.+$", part),
     (r"^/jobs/.+$", job),
     (r"^/morning$", _JOB_PAGES.morning),
+    (r"^/closing$", _JOB_PAGES.due),
     (r"^/closing/.+$", _JOB_PAGES.closing),
     (r"^/summary/.+$", _JOB_PAGES.summary),
 )

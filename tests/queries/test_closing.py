@@ -121,7 +121,7 @@ def test_charging_shows_the_alternators_speed() -> None:
 
 
 def test_the_alternators_speed_comes_from_the_drive(tmp_path, run) -> None:
-    # Pitch diameters: d_e = OD + 0.35 mm (ISO 9981 groove geometry), + 2 b_e with b_e = 2 mm. Here OD 190 and 66 mm, idle 700.
+    # Pitch diameters: d_e = OD + 0.35 mm (ISO 9981 groove geometry), + 2 b_e with b_e = 2 mm; OD 190 and 66 mm.
     drive, shelf = tmp_path / "drive.toml", tmp_path / "shelf.db"
     pulleys = (("crank", 190, "[0, 0]\ndriver = true"), ("alternator", 66, "[300, 200]"), ("fan", 200, "[0, 400]"))
     drive.write_text(
@@ -251,6 +251,24 @@ def test_the_summary_names_parts_measurements_and_old_parts(tmp_path, run) -> No
     letter.write_text("mine", encoding="utf-8")
     assert run("closing", "J", "--html", str(letter), shelf=shelf).exit_code == 1
     assert letter.read_text(encoding="utf-8") == "mine"
+
+
+def test_what_is_open_and_due_is_listed_soonest_first(tmp_path, run) -> None:
+    shelf, form = tmp_path / "shelf.db", tmp_path / "form.toml"
+    for name, work, opened, rest in (
+        ("A", "ribbed belt", "2026-03-09", 'outcome = "worked"'), ("B", "heater hoses", "2026-03-02", 'outcome = "worked"'),
+        ("C", "cab painted", "2026-03-01", 'outcome = "worked"\nclosed_on = 2026-03-02'),
+        ("D", "cab painted", "2026-03-01", ""),
+    ):  # fmt: skip
+        form.write_text(f'job = "{name}"\nwork = "{work}"\nopened_on = {opened}\n{rest}\n', encoding="utf-8")
+        assert run("record", "add", str(form), shelf=shelf).exit_code == 0
+    rows = json.loads(run("closing", "--json", shelf=shelf).stdout)
+    # B's clamps and coolant a day after 2 March, A's belt a week after 9 March, D has no outcome yet, C is closed
+    assert [(row["job"], row["due_on"]) for row in rows] == [
+        ("B", "2026-03-03"), ("B", "2026-03-03"), ("A", "2026-03-16"), ("D", None),
+    ]  # fmt: skip
+    assert rows[-1]["check"] == "no outcome yet"
+    assert run("closing", "--html", str(form), shelf=shelf).exit_code == 2
 
 
 def test_scales_show_places_in_order() -> None:
