@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "morning": ("queries.commands.morning:morning", "Say what to watch for, measure and have in hand before a job."),
     "closing": ("queries.commands.closing:closing", "Go through a job's closing checks, and print its summary."),
     "record": ("importers.commands.record:record", "Record a job over the day, and the shop's own limits."),
+    "drive": ("queries.commands.drive:drive", "A belt drive from its sheet: will the belt go on, what to move."),
     "check": ("queries.commands.check:check", "Look whether the shelf's file is whole."),
     "serve": ("queries.commands.serve:serve", "Open the shelf in a web browser, read-only."),
     "demo": ("kb.demo:demo", "Fill a shelf with the invented demo shop and try the main job on it."),

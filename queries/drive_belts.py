@@ -13,6 +13,7 @@ from kb.errors import AnswerError
 from kb.mechanics.window import JudgedBelts, judge_belts
 from queries.answers import Answer, apart
 from queries.belt_rows import COLUMNS, BeltRow, Compared, Listed, belt_rows, listed
+from queries.drive_jobs import jobs_on_drive
 from queries.drive_path import degrees_or_none
 from queries.drives import KnownDrive
 from queries.history import Record
@@ -174,12 +175,15 @@ def _jobs_here(
 ) -> dict[int, tuple[tuple[str, str], ...]]:
     """Return, by belt, the jobs on the drive of that name that used it, and how they ended."""
     codes = {belt.code for belt in belts}
-    if not codes:
+    try:
+        jobs = jobs_on_drive(connection, drive)
+    except AnswerError:  # the sheet of a drive that the shelf does not know yet
         return {}
     rows = connection.execute(
         "SELECT code, job_part.supplier, id, outcome FROM job JOIN job_part ON job_number = job.number "
-        f"WHERE drive = ? AND outcome IS NOT NULL AND code IN ({', '.join('?' * len(codes))}) ORDER BY id",
-        (drive, *codes),
+        f"WHERE job.number IN ({', '.join(map(str, jobs))}) AND outcome IS NOT NULL "
+        f"AND code IN ({', '.join('?' * len(codes))}) ORDER BY id",
+        tuple(codes),
     ).fetchall()
     found: dict[int, tuple[tuple[str, str], ...]] = {}
     for belt in belts:

@@ -83,6 +83,17 @@ class Shifted:
         """The move made up to the next sixteenth of an inch."""
         return sixteenths_up_mm(self.move.move_mm)
 
+    @property
+    def direction(self) -> str:
+        """Where it goes, in degrees and as a person at the front of the engine sees it."""
+        dx, dy = self.move.dx_mm, self.move.dy_mm
+        size = math.hypot(dx, dy)
+        if size < 1e-9:
+            return "nowhere"
+        parts = (("right", dx), ("left", -dx), ("up", dy), ("down", -dy))
+        words = " and ".join(word for word, part in parts if part > 0.38 * size)
+        return f"{math.degrees(math.atan2(dy, dx)) % 360:.0f}°, {words}"
+
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
         move, does = self.move, self.does
@@ -213,7 +224,7 @@ def _belt_length_mm(known: KnownDrive, question: ShiftQuestion) -> float:
 
 def _asked(known: KnownDrive, question: ShiftQuestion, length_mm: float) -> Asked:
     marks = known.marks
-    wanted = known.default_need_mm if question.slack_mm is None else question.slack_mm
+    wanted = _usual_slack_mm(known) if question.slack_mm is None else question.slack_mm
     slack = length_mm - marks.slack_mm
     too_long = question.slack_mm is None and marks.bounds_high and length_mm > marks.high_mm
     fits = slack >= wanted and not too_long
@@ -221,6 +232,12 @@ def _asked(known: KnownDrive, question: ShiftQuestion, length_mm: float) -> Aske
         arm_rad = known.window.work_high_rad if known.window else None
         return Asked(length_mm, slack, wanted, length_mm, arm_rad, True, False)
     return Asked(length_mm, slack, wanted, length_mm - wanted, known.slack_rad, False, fits)
+
+
+def _usual_slack_mm(known: KnownDrive) -> float:
+    """Return the slack that is wanted where nobody says: enough to go on, and for the arm to rest at its working mark."""
+    to_mark = known.window.work_low_mm - known.marks.slack_mm if known.window else 0.0
+    return max(known.default_need_mm, to_mark)
 
 
 def _named_move(known: KnownDrive, question: ShiftQuestion, asked: Asked) -> Shifted:

@@ -79,6 +79,16 @@ def candidates(connection: sqlite3.Connection, asked: JobSheet) -> list[tuple[in
     return [(number, job_of_content(json.loads(content))) for number, content in rows]
 
 
+def jobs_of(connection: sqlite3.Connection, numbers: Iterable[int]) -> list[tuple[int, JobSheet]]:
+    """Return the jobs of these numbers on this shelf, each with its number."""
+    rows = connection.execute(
+        "SELECT number, content FROM json_each(?) JOIN job ON job.number = value "
+        "JOIN job_revision ON job_revision.id = job.revision",
+        (json.dumps(list(numbers)),),
+    )
+    return [(number, job_of_content(json.loads(content))) for number, content in rows]
+
+
 def _match(connection: sqlite3.Connection, asked: JobSheet) -> str:
     """Return the full-text question: every spelling of what the job speaks of, the most telling meanings first."""
     telling = Telling(connection)

@@ -9,20 +9,25 @@ from dataclasses import dataclass, field
 from kb.errors import AnswerError
 from kb.sheets.job_sheet import JobSheet, job_of_content
 from queries.answers import Answer
+from queries.drive_jobs import jobs_on_drive
 from queries.history import troubles
-from queries.job_candidates import COMPARED, candidates, sense_of
+from queries.job_candidates import COMPARED, candidates, jobs_of, sense_of
 from queries.likeness import likeness
 from queries.text_index import search
 
 
 @dataclass(frozen=True, slots=True)
 class JobQuestion:
-    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too."""
+    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too.
+
+    ``drive`` keeps to the jobs on the drive of that name.
+    """
 
     text: str | None = None
     like: str | JobSheet | None = None
     outcome: str | None = None
     limit: int = 10
+    drive: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,19 +50,34 @@ class JobRow:
 
 
 def ask_jobs(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
-    """Find jobs, likest first; without a question the newest. Raises :class:`~kb.errors.AnswerError` for an unknown job."""
+    """Find jobs, likest first; without a question the newest.
+
+    Raises :class:`~kb.errors.AnswerError` for a job or a drive that there is not.
+    """
+    on_drive = jobs_on_drive(connection, question.drive) if question.drive else None
     if question.like:
-        return _like(connection, question)
+        return _like(connection, question, on_drive)
     if question.text:
         hits = search(connection, question.text, COMPARED, ("job",))
         found = {hit.row_id: (hit.score, (hit.why,)) for hit in hits}
         understood = f"jobs like {question.text!r}"
+    elif on_drive is not None:
+        found = dict.fromkeys(on_drive, (100.0, ("done on this drive",)))
+        understood = "jobs"
     else:
         newest = connection.execute("SELECT number FROM job ORDER BY opened_on DESC, id LIMIT ?", (COMPARED,))
         found = {number: (100.0, ("the newest",)) for (number,) in newest}
         understood = "the newest jobs"
-    rows = [_row(connection, number, score, why) for number, (score, why) in found.items()]
-    return Answer(_with_outcome(rows, question), understood=understood)
+    rows = [
+        _row(connection, number, score, why)
+        for number, (score, why) in found.items()
+        if on_drive is None or number in on_drive
+    ]
+    return Answer(_with_outcome(rows, question), understood=understood + _on(question))
+
+
+def _on(question: JobQuestion) -> str:
+    return f" on the drive {question.drive!r}" if question.drive else ""
 
 
 def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
@@ -65,26 +85,27 @@ def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
     return kept[: question.limit]
 
 
-def _like(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
+def _like(connection: sqlite3.Connection, question: JobQuestion, on_drive: list[int] | None) -> Answer[JobRow]:
     asked = question.like if isinstance(question.like, JobSheet) else job_sheet(connection, str(question.like))
     if asked is None:
         raise AnswerError(
             f"there is no job {question.like!r} on the shelf.",
             do="Name a job's id (`bayshelf jobs` lists them) or a job sheet (.toml).",
         )
-    found = alike(connection, asked)
+    found = alike(connection, asked, on_drive)
     kept = [one for one in found if question.outcome is None or one[2].outcome == question.outcome][: question.limit]
     rows = [_row(connection, number, round(score, 1), because) for score, number, _, because in kept]
-    return Answer(rows, understood=f"jobs like {asked.id or asked.title}: {asked.title}")
+    return Answer(rows, understood=f"jobs like {asked.id or asked.title}: {asked.title}{_on(question)}")
 
 
 Alike = tuple[float, int, JobSheet, tuple[str, ...]]
 """A job found: how alike 0 to 100, its number on this shelf, the job, why."""
 
 
-def alike(connection: sqlite3.Connection, asked: JobSheet) -> list[Alike]:
-    """Return the jobs that are worth comparing with one, itself left out, the likest first."""
-    others = [(number, job) for number, job in candidates(connection, asked) if asked.id is None or job.id != asked.id]
+def alike(connection: sqlite3.Connection, asked: JobSheet, numbers: list[int] | None = None) -> list[Alike]:
+    """Return the jobs that are worth comparing with one, itself left out, the likest first; of ``numbers``, if given."""
+    worth = candidates(connection, asked) if numbers is None else jobs_of(connection, numbers)
+    others = [(number, job) for number, job in worth if asked.id is None or job.id != asked.id]
     sense = sense_of(connection, [asked, *(job for _, job in others)])
     found = [(*likeness(asked, job, sense), number, job) for number, job in others]
     ordered = [(score, number, job, because) for score, because, number, job in found]

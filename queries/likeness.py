@@ -35,6 +35,10 @@ FAMILY_COUNTS = 0.5
 """How much it counts that two texts speak of the same larger thing, such as air conditioning, in other words."""
 
 
+NAME_COUNTS = 1.5
+"""How much a machine's own number counts: Plow truck 3 is another machine than Plow truck 8."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sense:
     """What a shelf knows beside the two jobs: how much each meaning tells (1 where nothing is known), and drives' shapes."""
@@ -43,14 +47,16 @@ class Sense:
     shapes: Mapping[str, DriveShape] = field(default_factory=dict)
 
     def weight(self, meaning: str) -> float:
-        """How much a meaning tells."""
+        """How much a meaning tells; a number that names one of many, such as a truck's, is marked and tells most."""
+        if meaning.startswith(_NAMES):
+            return NAME_COUNTS
         if meaning.startswith(_FAMILY):
             return FAMILY_COUNTS
         known = self.telling.get(meaning, 1.0)
         return known * NUMBER_COUNTS if meaning[0].isdigit() else known
 
 
-_FAMILY = "~"
+_FAMILY, _NAMES = "~", "#"
 PLAIN = Sense()
 Compared = tuple[float, str] | None
 """Likeness from 0 to 1 and why, or ``None`` where a side does not know the field."""
@@ -127,6 +133,14 @@ def _text(name: str, label: str) -> Callable[[JobSheet, JobSheet, Sense], tuple[
         return share, f"{label} alike: {first} / {second}"
 
     return compare
+
+
+def _machine(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    first, second = sorted((one.machine or "", other.machine or ""))
+    if first.casefold() == second.casefold():
+        return 1.0, f"same machine: {first}"
+    bags = [[_NAMES + each if each[0].isdigit() else each for each in meanings_of(text)] for text in (first, second)]
+    return bag_likeness(bags[0], bags[1], sense), f"machine alike: {first} / {second}"
 
 
 def _has(name: str) -> Callable[[JobSheet], bool]:
@@ -235,7 +249,7 @@ WEIGHTS: tuple[Weighed, ...] = (
         "troubles", 2.5, "what went wrong is what is asked about", lambda job: bool(_trouble_texts(job)), _troubles
     ),
     Weighed("words", 2.5, "people put the same thing into different fields", lambda job: bool(_said(job)), _words),
-    Weighed("machine", 1.5, "the same machine has the same front", _has("machine"), _text("machine", "machine")),
+    Weighed("machine", 2.0, "the same machine has the same front", _has("machine"), _machine),
     Weighed("engine", 1.5, "brackets and centres go with the engine", _has("engine"), _text("engine", "engine")),
     Weighed("drive", 1.0, "the same shape of drive takes the same belts", _has("drive"), _drive),
     Weighed("parts", 1.0, "the same part behaves the same", _has("parts"), _parts),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
@@ -16,29 +17,18 @@ BEGIN, END = "<!-- commands: made by tests/make_reference.py -->", "<!-- end of 
 def reference() -> str:
     """Return the help of every command, 100 columns wide."""
     context = click.Context(cli, info_name="bayshelf", help_option_names=["-h", "--help"])
-    blocks = []
-    for name in COMMANDS:
-        command = cli.get_command(context, name)
-        assert command is not None
-        inner = click.Context(command, info_name=name, parent=context, terminal_width=100, max_content_width=100)
-        blocks.append(f"#### `bayshelf {name}`\n\n```text\n{command.get_help(inner)}\n```")
-        if isinstance(command, click.Group):
-            blocks += _under(command, inner, name)
-    return "\n\n".join(blocks)
+    return "\n\n".join(block for name in COMMANDS for block in _blocks(cli, context, name))
 
 
-def _under(group: click.Group, context: click.Context, name: str) -> list[str]:
-    """Return the help of a group's own commands."""
-    blocks = []
-    for inner_name in group.list_commands(context):
-        command = group.get_command(context, inner_name)
-        assert command is not None
-        inner = click.Context(
-            command, info_name=inner_name, parent=context, terminal_width=100, max_content_width=100,
-            help_option_names=["-h", "--help"],
-        )  # fmt: skip
-        blocks.append(f"#### `bayshelf {name} {inner_name}`\n\n```text\n{command.get_help(inner)}\n```")
-    return blocks
+def _blocks(group: click.Group, context: click.Context, name: str) -> Iterator[str]:
+    """Yield the help of one command, and of the commands inside it."""
+    command = group.get_command(context, name)
+    assert command is not None
+    inner = click.Context(command, info_name=name, parent=context, terminal_width=100, max_content_width=100)
+    yield f"#### `{inner.command_path}`\n\n```text\n{command.get_help(inner)}\n```"
+    if isinstance(command, click.Group):
+        for each in command.list_commands(inner):
+            yield from _blocks(command, inner, each)
 
 
 def main() -> None:

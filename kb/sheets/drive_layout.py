@@ -17,7 +17,7 @@ from kb.sheets.drive_fields import DriveSheet
 from kb.sheets.drive_numbers import Floats, path_pulleys
 
 if TYPE_CHECKING:
-    from kb.mechanics.layout import Layout, Suspect, Survey
+    from kb.mechanics.layout import Layout, Survey, Suspect
 
 Lengths = Callable[[float], str]
 SHARES = (0.5, 0.0, 0.25, 0.75, 1.0)

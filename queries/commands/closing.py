@@ -67,8 +67,8 @@ def closing(ctx: click.Context, job_id: str | None, html: Path | None, as_json: 
     The checks follow from the work; each limit says where it comes from, and what is only habit or memory only warns.
     `bayshelf record limit` sets a shop's own. What must be looked at again keeps its day, and the job open.
 
-    JSON keys, a list; without JOB: job, title, bay, check, due_on, after_hours, due; with it: check, value, unit, low, high, state, source, warns_only, as_found, as_left, found_value, why, how,
-    caution, due_on, after_hours, done_on, later.
+    JSON keys, a list; without JOB: job, title, bay, check, due_on, after_hours, due; with it: check, value, unit, low,
+    high, state, source, warns_only, as_found, as_left, found_value, why, how, caution, due_on, after_hours, done_on, later.
     """
     from kb.errors import AnswerError
     from kb.shelf import open_to_read

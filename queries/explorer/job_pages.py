@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
 
@@ -25,6 +24,7 @@ from queries.closing import (
 )
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import Ask
+from queries.explorer.pages import names_in, render
 from queries.summary import ask_summary, shown_check
 
 MORNING: tuple[Ask, ...] = (
@@ -100,48 +100,53 @@ def job_values(connection: sqlite3.Connection, job_id: str) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class Pages:
-    """The job's pages, given how a page is answered and how a path's names are read."""
-
-    answer: Callable[..., Any]
-    names: Callable[[Any, int], list[str]]
-
-    async def morning(self, request: Any, datasette: Any) -> Any:
-        """The morning list: a form, and the list where something was asked."""
-        texts = {ask.name: (request.args.get(ask.name) or "").strip()[:300] for ask in MORNING}
-        values: dict[str, Any] = {
-            "title": "Morning list", "page": "morning", "form": MORNING, "texts": texts, "asked": "", "answer": None,
-        }  # fmt: skip
-        status = 200
-        if any(texts.values()):
-            try:
-                shelf = datasette.get_database("shelf")
-                values |= await shelf.execute_fn(lambda connection: morning_values(connection, texts))
-            except BayshelfError as error:
-                values["error"], status = " ".join(filter(None, (error.what, error.do))), 400
-        return await self.answer(datasette, request, "shelf_morning.html", values, status)
-
-    async def closing(self, request: Any, datasette: Any) -> Any:
-        """The closing checks of one job."""
-        values = await self._of_job(request, datasette, closing_values)
-        return await self.answer(datasette, request, "shelf_closing.html", {**values, "asked": "", "page": "jobs"})
-
-    async def due(self, request: Any, datasette: Any) -> Any:
-        """What keeps jobs open, the soonest first."""
-        rows = (await datasette.get_database("shelf").execute_fn(ask_due)).rows
-        values = {"title": "Open jobs", "page": "closing", "asked": "", "rows": rows}
-        return await self.answer(datasette, request, "shelf_due.html", values)
-
-    async def summary(self, request: Any, datasette: Any) -> Any:
-        """The summary of one job, to print."""
-        values = await self._of_job(request, datasette, ask_summary)
-        return await self.answer(datasette, request, "shelf_summary.html", values)
-
-    async def _of_job(self, request: Any, datasette: Any, ask: Callable[..., dict[str, Any]]) -> dict[str, Any]:
-        (job_id,) = self.names(request, 1)
+async def morning(request: Any, datasette: Any) -> Any:
+    """The morning list: a form, and the list where something was asked."""
+    texts = {ask.name: (request.args.get(ask.name) or "").strip()[:300] for ask in MORNING}
+    values: dict[str, Any] = {
+        "title": "Morning list", "page": "morning", "form": MORNING, "texts": texts, "asked": "", "answer": None,
+    }  # fmt: skip
+    status = 200
+    if any(texts.values()):
         try:
-            found: dict[str, Any] = await datasette.get_database("shelf").execute_fn(lambda each: ask(each, job_id))
-        except AnswerError as error:
-            raise NoSuchPageError("no such job") from error
-        return found
+            shelf = datasette.get_database("shelf")
+            values |= await shelf.execute_fn(lambda connection: morning_values(connection, texts))
+        except BayshelfError as error:
+            values["error"], status = " ".join(filter(None, (error.what, error.do))), 400
+    return await render(datasette, request, "shelf_morning.html", values, status)
+
+
+async def closing(request: Any, datasette: Any) -> Any:
+    """The closing checks of one job."""
+    values = await _of_job(request, datasette, closing_values)
+    return await render(datasette, request, "shelf_closing.html", {**values, "asked": "", "page": "jobs"})
+
+
+async def due(request: Any, datasette: Any) -> Any:
+    """What keeps jobs open, the soonest first."""
+    rows = (await datasette.get_database("shelf").execute_fn(ask_due)).rows
+    values = {"title": "Open jobs", "page": "closing", "asked": "", "rows": rows}
+    return await render(datasette, request, "shelf_due.html", values)
+
+
+async def summary(request: Any, datasette: Any) -> Any:
+    """The summary of one job, to print."""
+    values = await _of_job(request, datasette, ask_summary)
+    return await render(datasette, request, "shelf_summary.html", values)
+
+
+async def _of_job(request: Any, datasette: Any, ask: Callable[..., dict[str, Any]]) -> dict[str, Any]:
+    (job_id,) = names_in(request, 1)
+    try:
+        found: dict[str, Any] = await datasette.get_database("shelf").execute_fn(lambda each: ask(each, job_id))
+    except AnswerError as error:
+        raise NoSuchPageError("no such job") from error
+    return found
+
+
+ROUTES = (
+    (r"^/morning$", morning),
+    (r"^/closing$", due),
+    (r"^/closing/.+$", closing),
+    (r"^/summary/.+$", summary),
+)
