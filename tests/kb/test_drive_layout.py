@@ -21,7 +21,7 @@ PLACES = {
     "compressor": (300.0, 300.0), "idler": (240.0, 90.0),
 }  # fmt: skip
 DIAMETER = {"crank": 180, "pump": 120, "alternator": 70, "fan": 200, "compressor": 130, "idler": 80}
-ARM = '[pulley.arm]\nlength = 90\nslack_stop = 10\nfree_stop = 40\npivot = [150, 60]\n'
+ARM = "[pulley.arm]\nlength = 90\nslack_stop = 10\nfree_stop = 40\npivot = [150, 60]\n"
 
 
 def millimetres(mm: float) -> str:
@@ -86,7 +86,9 @@ def test_a_wrong_tape_is_named_where_the_number_of_pulleys_can_carry_it(count, s
     assert any(said in line for line in layout_cautions(laid, millimetres)), layout_cautions(laid, millimetres)
     if count == 6:
         assert laid.left_out is not None
-        assert math.dist(laid.centres_mm[0], laid.centres_mm[2]) == pytest.approx(math.dist((0, 0), PLACES["fan"]), abs=0.1)
+        assert math.dist(laid.centres_mm[0], laid.centres_mm[2]) == pytest.approx(
+            math.dist((0, 0), PLACES["fan"]), abs=0.1
+        )
 
 
 def test_too_few_tapes_say_which_to_take() -> None:
@@ -131,7 +133,9 @@ def test_a_photo_is_scaled_by_a_tape_or_by_a_diameter() -> None:
 
 def test_an_arm_needs_to_know_what_is_level() -> None:
     names = ["crank", "pump", "fan"]
-    extra = f'[[pulley]]\nname = "tensioner"\nface = "flat"\noutside_diameter = 76\n{ARM.replace("pivot = [150, 60]", "")}'
+    extra = (
+        f'[[pulley]]\nname = "tensioner"\nface = "flat"\noutside_diameter = 76\n{ARM.replace("pivot = [150, 60]", "")}'
+    )
     tapes = "".join(
         f'[[distance]]\nbetween = ["{name}", "tensioner pivot"]\nis = {math.dist(PLACES[name], (150, 60)):.2f}\n'
         for name in names
