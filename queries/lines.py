@@ -84,6 +84,21 @@ class LineAnswer:
             f"clockwise to {far.name}'s elbow; from the other end, with {far.name}'s elbow at 12 o'clock, it is the same"
         )
 
+    def bend_rows(self) -> list[dict[str, object]]:
+        """Return the bends, one row each: which corner it is and the documented keys of ``bends``."""
+        return [
+            {
+                "bend": bend.point,
+                "at": [round(value, 3) for value in bend.at],
+                "angle_deg": round(math.degrees(bend.turn_rad), 3),
+                "radius_mm": round(bend.radius_mm, 3),
+                "possible": bend.possible,
+                "largest_radius_mm": round(bend.largest_radius_mm, 3),
+                "twist_deg": None if bend.twist_rad is None else round(math.degrees(bend.twist_rad), 3),
+            }
+            for bend in self.route.bends
+        ]
+
     def as_json(self) -> dict[str, object]:
         """Return the documented form of ``line route``."""
         sheet = self.sheet
@@ -107,17 +122,7 @@ class LineAnswer:
                 {"length_mm": round(leg.length_mm, 3), "straight_mm": round(leg.straight_mm, 3)}
                 for leg in self.route.legs
             ],
-            "bends": [
-                {
-                    "at": [round(value, 3) for value in bend.at],
-                    "angle_deg": round(math.degrees(bend.turn_rad), 3),
-                    "radius_mm": round(bend.radius_mm, 3),
-                    "possible": bend.possible,
-                    "largest_radius_mm": round(bend.largest_radius_mm, 3),
-                    "twist_deg": None if bend.twist_rad is None else round(math.degrees(bend.twist_rad), 3),
-                }
-                for bend in self.route.bends
-            ],
+            "bends": [{name: value for name, value in row.items() if name != "bend"} for row in self.bend_rows()],
             "clearances": [one.as_json() for one in self.clearances],
             "cautions": list(self.cautions),
         }

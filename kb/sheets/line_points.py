@@ -98,10 +98,10 @@ def points_in_order(reader: TableReader, tables: list[dict[str, Any]], ends: tup
         )
     placed = [one for one in found if one.place is not None]
     if placed:
-        return _by_place(reader, found, len(placed))
+        return _by_place(reader, found, len(placed), ends)
     marked = [one.end for one in found if one.end is not None]
     if marked:
-        return _by_nearness(reader, found, marked)
+        return _by_nearness(reader, found, marked, ends)
     return _table(found, "in the order of the sheet")
 
 
@@ -109,7 +109,7 @@ def _table(points: Sequence[_Point], said: str, lead_mm: float | None = None) ->
     return PointTable(tuple(one.at for one in points), tuple(one.name for one in points), said, lead_mm)
 
 
-def _by_place(reader: TableReader, found: list[_Point], placed: int) -> PointTable:
+def _by_place(reader: TableReader, found: list[_Point], placed: int, ends: tuple[EndSheet, EndSheet]) -> PointTable:
     if placed < len(found):
         raise reader.refuse(
             "[[point]]", f"{placed} of {len(found)} points have a place.", "Give every point its place, or none."
@@ -118,10 +118,13 @@ def _by_place(reader: TableReader, found: list[_Point], placed: int) -> PointTab
     twice = next((place for place in places if places.count(place) > 1), None)
     if twice is not None:
         raise reader.refuse("[[point]], place", f"two points have place {twice}.", "Give each a place of its own.")
-    return _table(sorted(found, key=lambda one: one.place or 0), "by their places")
+    ordered = sorted(found, key=lambda one: one.place or 0)
+    return _table(ordered, f"by their places: {_named(ordered, ends)}")
 
 
-def _by_nearness(reader: TableReader, found: list[_Point], marked: list[str]) -> PointTable:
+def _by_nearness(
+    reader: TableReader, found: list[_Point], marked: list[str], ends: tuple[EndSheet, EndSheet]
+) -> PointTable:
     if sorted(marked) != ["far", "near"]:
         raise reader.refuse(
             "[[point]], end",
@@ -133,7 +136,12 @@ def _by_nearness(reader: TableReader, found: list[_Point], marked: list[str]) ->
         order, lead_mm = in_order([one.at for one in found], ends.index("near"), ends.index("far"))
     except RouteError as error:
         raise reader.refuse("[[point]]", f"{error}.", "Give the points places: place = 1, 2, 3.") from error
-    return _table([found[place] for place in order], "put into the shortest chain from end to end", lead_mm)
+    ordered = [found[place] for place in order]
+    return _table(ordered, f"put into the shortest chain: {_named(ordered, ends)}", lead_mm)
+
+
+def _named(ordered: Sequence[_Point], ends: tuple[EndSheet, EndSheet]) -> str:
+    return " – ".join([ends[0].name, *(one.name for one in ordered[1:-1]), ends[1].name])
 
 
 def _point(reader: TableReader, table: dict[str, Any], number: int, ends: tuple[EndSheet, EndSheet]) -> _Point:

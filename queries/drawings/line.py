@@ -87,7 +87,7 @@ def _placed(answer: LineAnswer, view: View, scale: float) -> Callable[[Vector], 
 
 def _view(answer: LineAnswer, view: View, scale: float) -> str:
     place = _placed(answer, view, scale)
-    parts = [_axes(view)]
+    parts = []
     for number, thing in enumerate(answer.sheet.keep_clear):
         parts.append(_thing(place(thing.start), place(thing.end), thing.across_mm * scale, key_of(number)))
     chain = [place(one) for one in followed(answer.route, 0.5)]
@@ -99,6 +99,7 @@ def _view(answer: LineAnswer, view: View, scale: float) -> str:
         parts.append(_corner(place(bend.at), str(bend.point), bend.possible))
     parts.append(_named(place(answer.sheet.points[0]), "A"))
     parts.append(_named(place(answer.sheet.points[-1]), "B"))
+    parts.append(_axes(view))
     near, far = answer.sheet.ends
     label = f"The route seen {view.title[0].lower()}{view.title[1:]}, from {near.name} (A) to {far.name} (B)"
     return _svg(WIDE, TALL, label, parts)
@@ -140,7 +141,7 @@ def _axes(view: View) -> str:
         x, y = view.flat(axis)
         if math.hypot(x, y) < 0.1:
             continue
-        start = (40.0, TALL - 24.0)
+        start = (40.0, TALL - 30.0)
         tip = (start[0] + 16 * x, start[1] - 16 * y)
         parts.append(_line(start, tip) + _arrowhead(start, tip))
         parts.append(_text((start[0] + 28 * x, start[1] - 22 * y + 3), name, size=8))
