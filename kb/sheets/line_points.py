@@ -131,9 +131,9 @@ def _by_nearness(
             f"{' and '.join(marked)} are marked; the reference point of each end is, once.",
             'Give one point end = "near" and one end = "far".',
         )
-    ends = [one.end for one in found]
+    marks = [one.end for one in found]
     try:
-        order, lead_mm = in_order([one.at for one in found], ends.index("near"), ends.index("far"))
+        order, lead_mm = in_order([one.at for one in found], marks.index("near"), marks.index("far"))
     except RouteError as error:
         raise reader.refuse("[[point]]", f"{error}.", "Give the points places: place = 1, 2, 3.") from error
     ordered = [found[place] for place in order]
