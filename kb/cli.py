@@ -12,7 +12,7 @@ import click
 from kb.errors import BayshelfError
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "load": ("importers.commands.load:load", "Load supplier sheets, drives, or past jobs onto the shelf."),
+    "load": ("importers.commands.load:load", "Load supplier sheets, drives, lines, or past jobs onto the shelf."),
     "belts": ("queries.commands.belts:belts", "Find belts by measured length, ribs, width or words."),
     "pulleys": ("queries.commands.pulleys:pulleys", "Find pulleys by diameter, grooves, use or words."),
     "tensioners": (

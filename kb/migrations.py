@@ -65,6 +65,33 @@ CREATE TABLE job_conflict (
 """
 
 
+@MIGRATIONS()
+def m003_lines(db: Database) -> None:
+    """Keep lines as drives are kept: the sheet as it was written, and what to look through."""
+    for statement in statements(_LINES):
+        db.conn.execute(statement)
+
+
+_LINES = """
+CREATE TABLE line (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE COLLATE NOCASE CHECK (name <> ''),
+    machine TEXT,
+    service TEXT,
+    hose_inside_mm REAL CHECK (hose_inside_mm > 0),
+    hose_outside_mm REAL CHECK (hose_outside_mm > 0),
+    min_bend_radius_mm REAL CHECK (min_bend_radius_mm > 0),
+    old_length_mm REAL CHECK (old_length_mm > 0),
+    quantity INTEGER NOT NULL DEFAULT 1 CHECK (quantity > 0),
+    -- the sheet itself, as it was written: the line commands and pages work from it
+    sheet_text TEXT NOT NULL,
+    load_number INTEGER NOT NULL REFERENCES load (number),
+    row_number INTEGER NOT NULL DEFAULT 1
+) STRICT;
+CREATE INDEX line_load ON line (load_number);
+"""
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring the shelf to today's schema, in the caller's transaction."""
     database = Database(connection)
