@@ -8,7 +8,12 @@ from importlib.resources import files
 
 from queries.drawings.line import clock_face, end_drawing, route_views
 from queries.lines import LineAnswer
-from queries.order_sheet import BEND_HEADINGS, CLEAR_HEADINGS, OrderSheet, order_sheet
+from queries.order_sheet import BEND_HEADINGS, BEND_TITLE, CLEAR_HEADINGS, CLEAR_TITLE, OrderSheet, order_sheet
+
+HALF_WIDTH = 60
+"""Characters that fit into half the width of the paper."""
+ROOMY_ROWS = 6
+"""With more rows of bends and clearances the drawings are printed smaller, to stay on one page."""
 
 
 def order_css() -> str:
@@ -35,7 +40,7 @@ def order_body(answer: LineAnswer) -> str:
     sheet = order_sheet(answer)
     return "\n".join(
         [
-            '<main class="order">',
+            f'<main class="order{" dense" if len(sheet.bends) + len(sheet.clearances) > ROOMY_ROWS else ""}">',
             f"<h1>Order: {escape(sheet.title)}</h1>",
             _facts(sheet.facts),
             _figures(route_views(answer), "views"),
@@ -43,8 +48,8 @@ def order_body(answer: LineAnswer) -> str:
             _end(answer, sheet, 0), _clock(answer), _end(answer, sheet, 1),
             "</div>",
             '<div class="tables">',
-            _table("Bends, from A to B", BEND_HEADINGS, sheet.bends),
-            _table("What it passes", CLEAR_HEADINGS, sheet.clearances),
+            _table(BEND_TITLE, BEND_HEADINGS, sheet.bends),
+            _table(CLEAR_TITLE, CLEAR_HEADINGS, sheet.clearances),
             "</div>",
             f'<p class="notes"><b>Notes</b> {escape(sheet.notes)}</p>' if sheet.notes else "",
             _cautions(sheet),
@@ -55,8 +60,15 @@ def order_body(answer: LineAnswer) -> str:
 
 
 def _facts(facts: Sequence[tuple[str, str]]) -> str:
-    rows = "".join(f"<div><dt>{escape(label)}</dt><dd>{escape(text)}</dd></div>" for label, text in facts)
+    rows = "".join(
+        f"<div{_across(text)}><dt>{escape(label)}</dt><dd>{escape(text)}</dd></div>" for label, text in facts
+    )
     return f"<dl>{rows}</dl>"
+
+
+def _across(text: str) -> str:
+    """Whether a fact takes the whole width of the paper, where short ones stand two in a row."""
+    return ' class="across"' if len(text) > HALF_WIDTH else ""
 
 
 def _figures(drawn: Sequence[tuple[str, str]], name: str) -> str:
@@ -73,7 +85,7 @@ def _end(answer: LineAnswer, sheet: OrderSheet, place: int) -> str:
 def _clock(answer: LineAnswer) -> str:
     face = clock_face(answer)
     if face is None:
-        return "<p>No clock angle: the ends may be turned on the hose.</p>" if not _both_elbows(answer) else ""
+        return "<p>No clock angle: an end can be turned on the hose.</p>" if not _both_elbows(answer) else ""
     return f"<figure>{face}<figcaption>Clock angle of the elbows</figcaption></figure>"
 
 

@@ -42,7 +42,9 @@ class OrderSheet:
         }
 
 
-BEND_HEADINGS = ("corner", "turns", "radius to the centre line", "twist from the bend before", "straight before it")
+BEND_TITLE = "Bends, from A to B (twist: clockwise from the bend before)"
+BEND_HEADINGS = ("corner", "turns", "centre radius", "twist", "straight before it")
+CLEAR_TITLE = "What it passes"
 CLEAR_HEADINGS = ("mark", "keep clear of", "gap", "asked")
 
 
@@ -202,7 +204,7 @@ def order_text(sheet: OrderSheet) -> str:
     for key, name, facts in sheet.ends:
         lines += ["", f"End {key}: {name}", *labelled(facts)]
     for title, headings, rows in (
-        ("Bends, A to B", BEND_HEADINGS, sheet.bends), ("Passes", CLEAR_HEADINGS, sheet.clearances)
+        (BEND_TITLE, BEND_HEADINGS, sheet.bends), (CLEAR_TITLE, CLEAR_HEADINGS, sheet.clearances)
     ):  # fmt: skip
         if rows:
             lines += ["", title]

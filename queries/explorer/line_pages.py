@@ -15,7 +15,7 @@ from queries.explorer.errors import NoSuchPageError
 from queries.explorer.pages import _names, _page
 from queries.lines import LineAnswer
 from queries.order_html import order_body
-from queries.order_sheet import BEND_HEADINGS, CLEAR_HEADINGS, clock_text, lengths, order_sheet
+from queries.order_sheet import BEND_HEADINGS, BEND_TITLE, CLEAR_HEADINGS, CLEAR_TITLE, clock_text, lengths, order_sheet
 from queries.stored_lines import StoredLine, ask_lines, ask_stored_line
 
 MOULDED_SERVICES = ("coolant", "heater", "charge air")
@@ -95,8 +95,8 @@ def _shown(answer: LineAnswer) -> dict[str, Any]:
         values |= {
             "order": f"/lines/{quote(answer.sheet.name, safe='')}/order",
             "tables": [
-                ("Bends, from A to B", BEND_HEADINGS, sheet.bends),
-                ("What it passes", CLEAR_HEADINGS, sheet.clearances),
+                (BEND_TITLE, BEND_HEADINGS, sheet.bends),
+                (CLEAR_TITLE, CLEAR_HEADINGS, sheet.clearances),
             ],
         }
     except LineError as error:
