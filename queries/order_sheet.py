@@ -89,10 +89,13 @@ def clock_text(answer: LineAnswer) -> str | None:
     if answer.clock_deg is None or answer.clock_anticlockwise_deg is None:
         return None
     within = f" ±{answer.clock_tolerance_deg:g}°" if answer.clock_tolerance_deg else ""
-    return (
+    said = (
         f"{answer.clock_deg:.0f}°{within} clockwise from A to B, looking from A to B with A's elbow at 12 o'clock (the same "
-        f"from B). Counted anticlockwise, as SAE J517 does, it is {answer.clock_anticlockwise_deg:.0f}°: say which."
+        "from B)."
     )
+    if f"{answer.clock_deg:.0f}" == f"{answer.clock_anticlockwise_deg:.0f}":
+        return said
+    return f"{said} Counted anticlockwise, as SAE J517 does, it is {answer.clock_anticlockwise_deg:.0f}°: say which."
 
 
 def rating_text(answer: LineAnswer) -> str:
