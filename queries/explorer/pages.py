@@ -17,12 +17,9 @@ from queries.explorer.guard import OUR_POLICY
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "drives": "Drives", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
+    "drives": "Drives", "lines": "Lines", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
 }  # fmt: skip
-_OURS = re.compile(
-    r"/(?:|find|belts|pulleys|hoses|clamps|fittings|drives|drives/.+|jobs|jobs/.+|parts/.+|morning|closing|closing/.+"
-    r"|summary/.+)"
-)
+_OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",

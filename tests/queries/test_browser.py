@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, sync_playwright
 
 ROOT = Path(__file__).parent.parent.parent
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+LINES = ["lines", *(f"lines/Tender%204%2C%20compressor%20to%20condenser{more}" for more in ("", "/order"))]
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: apt-get install chromium")
 
 
@@ -79,6 +80,7 @@ def test_the_three_look_ups(address: str, browser: Browser, width: int) -> None:
         "closing/N-022",
         "summary/N-022",
         "morning?work=new+radiator,+ribbed+belt",
+        *LINES,
     ],
 )
 def test_nothing_scrolls_sideways(address: str, browser: Browser, width: int, path: str) -> None:
@@ -100,6 +102,7 @@ def test_nothing_scrolls_sideways(address: str, browser: Browser, width: int, pa
         "jobs/N-001",
         "closing/N-022",
         "morning?work=radiator",
+        *LINES,
     ],
 )
 def test_a_gloved_finger_finds_every_target(address: str, browser: Browser, width: int, path: str) -> None:
