@@ -50,8 +50,8 @@ class KnownDrive:
 
     @property
     def slack_rad(self) -> float | None:
-        """The arm's angle at its slack stop; ``None`` without an arm."""
-        return self.drive.arm.slack_rad if self.drive.arm else None
+        """The arm's angle with most slack: its slack stop where the belt can lie there; ``None`` without an arm."""
+        return self.window.low_rad if self.window else None
 
     @cached_property
     def slack_route(self) -> Route:

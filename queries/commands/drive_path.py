@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -80,10 +81,12 @@ def _heading(answer: PathAnswer) -> list[str]:
     doubt = apart(2 * known_drive.length_doubt_mm)
     lines = [f"{known_drive.sheet.name}: {belt_text(known_drive)}"]
     if known_drive.window is not None:
-        lines.append(
-            f"Route {lengths_text(known_drive.window.slack_stop_mm)} at the slack stop, "
-            f"{lengths_text(known_drive.window.free_stop_mm)} at the free stop, give or take {doubt}."
+        stops = ((known_drive.window.slack_stop_mm, "slack"), (known_drive.window.free_stop_mm, "free"))
+        told = ", ".join(
+            f"cannot lie at the {name} stop" if math.isnan(mm) else f"{lengths_text(mm)} at the {name} stop"
+            for mm, name in stops
         )
+        lines.append(f"Route {told}, give or take {doubt}.")
         lines.append(f"Belts from {lengths_text(marks.low_mm)} to {lengths_text(marks.high_mm)} rest in its window.")
     elif known_drive.tightest is not None:
         lines.append(

@@ -17,9 +17,9 @@ from queries.explorer.guard import OUR_POLICY
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "drives": "Drives", "jobs": "Past jobs",
+    "drives": "Drives", "lines": "Lines", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
 }  # fmt: skip
-_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|drives|drives/.+|jobs|jobs/.+|parts/.+)")
+_OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
@@ -181,17 +181,22 @@ async def part(request: Any, datasette: Any) -> Response:
 
 async def job(request: Any, datasette: Any) -> Response:
     """One job with everything known of it but its private fields."""
+    from queries.explorer.job_pages import job_values
     from queries.jobs import ask_job
 
     (job_id,) = names_in(request, 1)
-    found = await datasette.get_database("shelf").execute_fn(lambda each: ask_job(each, job_id))
+    shelf = datasette.get_database("shelf")
+    found = await shelf.execute_fn(lambda each: ask_job(each, job_id))
     if found is None:
         raise NoSuchPageError("no such job")
+    measured = await shelf.execute_fn(lambda each: job_values(each, job_id))
     names = ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "profile", "ribs", "drive")
     facts = [(_label(name), found[name]) for name in names if found[name]]
     if found["belt_length_mm"]:
         facts.append(("Belt length", both_text(found["belt_length_mm"])))
-    values = {**found, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
+    if measured["is_open"]:
+        facts.append(("Still open", "yes"))
+    values = {**found, **measured, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
     return await render(datasette, request, "shelf_job.html", values)
 
 
