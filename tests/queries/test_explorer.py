@@ -47,7 +47,7 @@ def test_every_page_answers_with_our_headers(demo_shelf) -> None:
         if not path.startswith("/shelf"):
             assert "unsafe" not in response.headers["content-security-policy"]
             assert len(response.content) < 60_000
-            assert "<script" not in response.text
+            assert len(re.findall(r"<script", response.text)) <= 1  # our own file, held by another test
             assert not re.search(r"(?:href|src|action)=[\"']?(?:https?:)?//", response.text), path
 
 
@@ -131,7 +131,8 @@ def test_hostile_text_stays_text(tmp_path, run) -> None:
     link = re.findall(r'href="(/parts/[^"]*)"', belts.text)[0]
     for response in ask(shelf, "/belts?length=1800&ribs=8", link, "/jobs", "/jobs/J1", "/find?q=%3Cscript%3Ealert(1)"):
         assert response.status_code == 200
-        assert "<script" not in response.text
+        assert "<script>alert" not in response.text
+        assert response.text.count("<script") == 1  # our own file
         assert "<img" not in response.text
 
 
