@@ -1,29 +1,94 @@
-"""Keeping the word index in step with the rows, in the caller's transaction."""
+"""Keeping the search index in step with the rows, in the caller's transaction.
+
+Each kind has its word index (FTS5, its text in the kind's own table). Beside them stand, once for all kinds, the distinct
+part numbers and words, and the buckets in which :mod:`kb.spelling` finds them in spite of slips.
+"""
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Iterable
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from kb.spelling import (
+    LONGEST,
+    MARK_BITS,
+    NUMBER_BITS,
+    POSTING_LIMIT,
+    SEARCHED,
+    keys_inside,
+    keys_near,
+    place_of,
+    words_of,
+)
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+SEARCH_SQL = """
+-- Every distinct part number and word once, and the buckets that find them in spite of slips: in `entries`, sorted
+-- little-endian 32-bit numbers, 8 bits of the key above the 24 of the term's number. 2 to the power of `bits` buckets.
+CREATE TABLE IF NOT EXISTS search_code (
+    number INTEGER PRIMARY KEY,
+    code TEXT NOT NULL
+) STRICT;
+CREATE TABLE IF NOT EXISTS search_word (
+    number INTEGER PRIMARY KEY,
+    word TEXT NOT NULL UNIQUE,
+    uses INTEGER NOT NULL,
+    kinds INTEGER NOT NULL
+) STRICT;
+CREATE TABLE IF NOT EXISTS search_form (
+    bucket INTEGER PRIMARY KEY,
+    entries BLOB NOT NULL
+) STRICT;
+CREATE TABLE IF NOT EXISTS search_shape (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    bits INTEGER NOT NULL CHECK (bits BETWEEN 1 AND 32)
+) STRICT;
+"""
+
+FEW = 300
+"""Terms up to which plain Python is quicker than importing numpy."""
 
 _INDEXED = {"job": ("number", "title", "words")}
-
-
-def _columns(kind: str) -> tuple[str, str, str]:
-    return _INDEXED.get(kind, ("id", "part_no", "description"))
+_KEYS_OF_A_TERM = 40  # of a part number of eight to ten characters; only sets the number of buckets
+_FITTING, _OUTGROWN = 64, 512  # entries in a bucket when the buckets are made, and when more of them are made
+_ROWS = 5000
+_TERMS = 20_000
+_KEYS_AT_ONCE = 1_000_000
 
 
 def add(connection: sqlite3.Connection, kind: str, first_id: int) -> None:
-    """Index the rows of a kind from ``first_id`` on."""
+    """Index the rows of a kind from ``first_id`` on; they must not be indexed yet."""
+    _make_tables(connection)
+    first = _next_numbers(connection)
     key, title, text = _columns(kind)
     connection.execute(
         f"INSERT INTO {kind}_fts (rowid, {title}, {text}) SELECT {key}, {title}, {text} FROM {kind} WHERE {key} >= ?",
         (first_id,),
     )
+    if kind != "job":
+        _add_codes(connection, kind, first_id)
+    said = text if kind != "job" else f"{title} || ' ' || {text}"
+    rows = connection.execute(f"SELECT {said} FROM {kind} WHERE {key} >= ? AND {text} <> ''", (first_id,))
+    while block := rows.fetchmany(_ROWS):
+        _add_words(connection, kind, Counter(words_of("\n".join(row[0] for row in block))))
+    _file(connection, *first)
 
 
 def changed(connection: sqlite3.Connection, kind: str, rows: Iterable[tuple[int, str, str | None]]) -> None:
-    """Index rows anew, given what the index knew of each: the index keeps no text of its own to forget it by."""
+    """Index rows anew, given what the index knew of each: number, part number or title, description or words.
+
+    The index keeps no text of its own to forget it by. Part numbers do not change: a row is known by its own.
+    """
+    _make_tables(connection)
+    first = _next_numbers(connection)
     key, title, text = _columns(kind)
+    words: Counter[str] = Counter()
     for row_id, old_title, old_text in rows:
         connection.execute(
             f"INSERT INTO {kind}_fts ({kind}_fts, rowid, {title}, {text}) VALUES ('delete', ?, ?, ?)",
@@ -33,3 +98,206 @@ def changed(connection: sqlite3.Connection, kind: str, rows: Iterable[tuple[int,
             f"INSERT INTO {kind}_fts (rowid, {title}, {text}) SELECT {key}, {title}, {text} FROM {kind} WHERE {key} = ?",
             (row_id,),
         )
+        now = connection.execute(f"SELECT {title}, {text} FROM {kind} WHERE {key} = ?", (row_id,)).fetchone()
+        own = kind == "job"
+        words.update(words_of(f"{now[0] if own else ''} {now[1] or ''}"))
+        words.subtract(words_of(f"{old_title if own else ''} {old_text or ''}"))
+    _add_words(connection, kind, words)
+    _file(connection, *first)
+
+
+def rebuild(connection: sqlite3.Connection) -> None:
+    """Make the whole index anew from the rows, in the caller's transaction."""
+    for table in ("search_code", "search_word", "search_form", "search_shape"):
+        connection.execute(f"DROP TABLE IF EXISTS {table}")
+    _make_tables(connection)
+    for kind in SEARCHED:
+        connection.execute(f"INSERT INTO {kind}_fts ({kind}_fts) VALUES ('delete-all')")
+        add(connection, kind, 0)
+
+
+def _columns(kind: str) -> tuple[str, str, str]:
+    return _INDEXED.get(kind, ("id", "part_no", "description"))
+
+
+def _make_tables(connection: sqlite3.Connection) -> None:
+    for statement in SEARCH_SQL.split(";")[:-1]:
+        connection.execute(statement)
+
+
+def _next_numbers(connection: sqlite3.Connection) -> tuple[int, int]:
+    return tuple(
+        1 + int(connection.execute(f"SELECT coalesce(max(number), 0) FROM {table}").fetchone()[0])
+        for table in ("search_code", "search_word")
+    )  # type: ignore[return-value] # two tables, two numbers
+
+
+def _add_codes(connection: sqlite3.Connection, kind: str, first_id: int) -> None:
+    """Keep the part numbers that no kind had before: each kind's own index on ``code`` knows."""
+    new = " AND ".join(
+        f"NOT EXISTS (SELECT 1 FROM {other} AS there WHERE there.code = here.code"
+        + (" AND there.id < :first)" if other == kind else ")")
+        for other in SEARCHED[:-1]
+        if other == kind or connection.execute(f"SELECT 1 FROM {other} LIMIT 1").fetchone()
+    )
+    connection.execute(
+        f"INSERT INTO search_code (code) SELECT DISTINCT code FROM {kind} AS here "
+        f"WHERE id >= :first AND code <> '' AND {new}",
+        {"first": first_id},
+    )
+
+
+def _add_words(connection: sqlite3.Connection, kind: str, words: Counter[str]) -> None:
+    """Count the words; plain numbers are looked up as they are, and need no forgiving."""
+    mask = 1 << SEARCHED.index(kind)
+    connection.executemany(
+        "INSERT INTO search_word (word, uses, kinds) VALUES (?, ?, ?) "
+        "ON CONFLICT (word) DO UPDATE SET uses = uses + excluded.uses, kinds = kinds | excluded.kinds",
+        [
+            (word, uses, mask)
+            for word, uses in words.items()
+            if uses and 1 < len(word) <= LONGEST and not word.isdecimal()
+        ],
+    )
+
+
+def _file(connection: sqlite3.Connection, first_code: int, first_word: int) -> None:
+    """File the terms from these numbers on; all of them, in more buckets, where the buckets have become too full."""
+    last_code, last_word = (number - 1 for number in _next_numbers(connection))
+    made = connection.execute("SELECT bits FROM search_shape").fetchone()
+    keys = (last_code + last_word) * _KEYS_OF_A_TERM
+    bits = made[0] if made else 0
+    if not made or keys > _OUTGROWN << bits:
+        bits = max(4, (keys // _FITTING).bit_length())
+        first_code = first_word = 1
+        connection.execute("DELETE FROM search_form")
+        connection.execute("INSERT OR REPLACE INTO search_shape (one, bits) VALUES (1, ?)", (bits,))
+    new = last_code + last_word - first_code - first_word + 2
+    terms = _terms(connection, first_code, first_word)
+    if new <= FEW:
+        _file_few(connection, bits, terms)
+    else:
+        _file_many(connection, bits, terms, new)
+
+
+def _terms(
+    connection: sqlite3.Connection, first_code: int, first_word: int
+) -> Iterator[tuple[str, list[tuple[int, str]]]]:
+    """Yield the terms to be filed, with their numbers, in batches of one kind."""
+    for kind, first in (("code", first_code), ("word", first_word)):
+        rows = connection.execute(
+            f"SELECT number, {kind} FROM search_{kind} WHERE number BETWEEN ? AND ? AND length({kind}) <= ?",
+            (first, (1 << NUMBER_BITS) - 1, LONGEST),
+        )
+        while batch := rows.fetchmany(_TERMS):
+            yield kind, [tuple(row) for row in batch]
+
+
+def _file_few(connection: sqlite3.Connection, bits: int, terms: Iterable[tuple[str, list[tuple[int, str]]]]) -> None:
+    found: defaultdict[int, set[int]] = defaultdict(set)
+    for kind, batch in terms:
+        for number, term in batch:
+            for key in keys_near(term, kind).union(keys_inside(term, kind)):
+                bucket, mark = place_of(key, bits)
+                found[bucket].add(mark << NUMBER_BITS | number)
+    for bucket, entries in sorted(found.items()):
+        row = connection.execute("SELECT entries FROM search_form WHERE bucket = ?", (bucket,)).fetchone()
+        if row:
+            entries.update(_numbers(row[0]))
+        kept: list[int] = []
+        met: Counter[int] = Counter()
+        for entry in sorted(entries):
+            met[entry >> NUMBER_BITS] += 1
+            if met[entry >> NUMBER_BITS] <= POSTING_LIMIT:
+                kept.append(entry)
+        blob = b"".join(entry.to_bytes(4, "little") for entry in kept)
+        connection.execute("INSERT OR REPLACE INTO search_form (bucket, entries) VALUES (?, ?)", (bucket, blob))
+
+
+def _numbers(blob: bytes) -> list[int]:
+    return [int.from_bytes(blob[at : at + 4], "little") for at in range(0, len(blob), 4)]
+
+
+def _file_many(
+    connection: sqlite3.Connection, bits: int, terms: Iterable[tuple[str, list[tuple[int, str]]]], new: int
+) -> None:
+    """File with numpy: sorted batches go to a temporary file, and come back one range of buckets after the other, so
+    that memory stays flat however many terms there are."""
+    import tempfile
+
+    import numpy as np
+
+    count = 1 + new * 2 * _KEYS_OF_A_TERM // _KEYS_AT_ONCE
+    edges = np.array([(index << bits) // count << 32 for index in range(count)], dtype=np.uint64)
+    fresh = connection.execute("SELECT 1 FROM search_form LIMIT 1").fetchone() is None
+    with tempfile.SpooledTemporaryFile(max_size=_KEYS_AT_ONCE * 32) as spill:
+        batches = []
+        for kind, batch in terms:
+            placed = _placed(kind, batch, bits)
+            batches.append([*np.searchsorted(placed, edges), len(placed)])
+            spill.write(placed.tobytes())
+        starts = np.cumsum([0, *(cuts[-1] for cuts in batches)])
+        for index in range(count):
+            pieces = []
+            for start, cuts in zip(starts, batches, strict=False):
+                spill.seek(8 * int(start + cuts[index]))
+                pieces.append(np.frombuffer(spill.read(8 * int(cuts[index + 1] - cuts[index])), dtype=np.uint64))
+            _store(connection, np.concatenate(pieces), fresh)
+
+
+def _placed(kind: str, batch: list[tuple[int, str]], bits: int) -> NDArray[np.uint64]:
+    """Return, sorted, a 64-bit number for each key of each term: bucket, mark and term number, from the top."""
+    import numpy as np
+
+    from kb.spelling import keys_of_many
+
+    by_length: defaultdict[int, list[tuple[int, str]]] = defaultdict(list)
+    for number, term in batch:
+        by_length[len(term)].append((number, term))
+    found = []
+    for alike in by_length.values():
+        keys = keys_of_many([term for _, term in alike], kind) >> np.uint64(64 - bits - MARK_BITS)
+        numbers = np.array([number for number, _ in alike], dtype=np.uint64)
+        found.append((keys << np.uint64(NUMBER_BITS) | numbers[:, None]).ravel())
+    placed = np.concatenate(found)
+    placed.sort()
+    return placed
+
+
+def _store(connection: sqlite3.Connection, placed: NDArray[np.uint64], fresh: bool) -> None:
+    """Merge numbers of :func:`_placed` into their buckets."""
+    import numpy as np
+
+    if not len(placed):
+        return
+    if not fresh:
+        touched = np.unique(placed >> np.uint64(32))
+        there = connection.execute(
+            "SELECT bucket, entries FROM search_form WHERE bucket IN (SELECT value FROM json_each(?))",
+            (json.dumps(touched.tolist()),),
+        ).fetchall()
+        buckets = np.repeat(np.array([row[0] for row in there], dtype=np.uint64), [len(row[1]) // 4 for row in there])
+        entries = np.frombuffer(b"".join(row[1] for row in there), dtype="<u4").astype(np.uint64)
+        placed = np.concatenate([placed, buckets << np.uint64(32) | entries])
+    placed = np.unique(placed)
+    placed = placed[_rank(placed >> np.uint64(NUMBER_BITS)) < POSTING_LIMIT]
+    buckets = placed >> np.uint64(32)
+    starts = np.flatnonzero(np.diff(buckets, prepend=buckets[0] + np.uint64(1)))
+    blob = placed.astype("<u4").tobytes()
+    ends = np.append(starts[1:], len(placed)) * 4
+    connection.executemany(
+        "INSERT OR REPLACE INTO search_form (bucket, entries) VALUES (?, ?)",
+        (
+            (bucket, blob[start:end])
+            for bucket, start, end in zip(buckets[starts].tolist(), (starts * 4).tolist(), ends.tolist(), strict=True)
+        ),
+    )
+
+
+def _rank(groups: NDArray[np.uint64]) -> NDArray[np.intp]:
+    """Return each element's place within its run of equal neighbours."""
+    import numpy as np
+
+    places = np.arange(len(groups))
+    first = np.diff(groups, prepend=groups[0] + np.uint64(1)) != 0
+    return places - np.maximum.accumulate(np.where(first, places, 0))
