@@ -38,7 +38,7 @@ class Terms:
 
     def near(self, asked: str, kind: str = "word") -> list[tuple[int, str]]:
         """Return the terms of a kind within the allowed slips, with how many: fewest first, then by likeness."""
-        slips = slips_allowed(asked, kind)
+        slips = slips_allowed(asked)
         if self._bits is None or not slips or len(asked) > LONGEST:
             return []
         shared = Counter(number for posting in self._postings(keys_near(asked, kind)) for number in posting)

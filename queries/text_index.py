@@ -6,6 +6,7 @@ of one must have four characters (three at its beginning), and of the words, wei
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -26,7 +27,8 @@ _JOINED = 4
 _FORGIVEN = 6
 """Readings of a question as a part number that are looked up with slips, longest first."""
 
-_ROWS_OF_A_CODE = 50
+_NEAREST = 30
+_NOT_LETTERS = re.compile(r"[\W_]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,16 @@ class _Reading:
     whole: bool
     beside: tuple[str, ...]
     has_digit: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Meaning:
+    """Why a part number is meant; ``alone`` is the share of the score it has if none of the words beside it is met."""
+
+    score: float
+    alone: float
+    why: str
+    reading: _Reading
 
 
 def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Sequence[str] | None = None) -> list[Hit]:
@@ -80,23 +92,23 @@ def _by_code(
     readings = _readings(text)
     if not parts or not readings:
         return
-    meant: dict[str, tuple[float, str, _Reading]] = {}
+    meant: dict[str, _Meaning] = {}
     for reading in readings.values():
-        _mean(meant, reading.code, 100.0, "the part number asked for", reading)
+        _mean(meant, reading.code, _Meaning(100.0, 0.85, "the part number asked for", reading))
         for code, score, why in _part_of_code(connection, terms, reading, parts):
-            _mean(meant, code, score, why, reading)
+            _mean(meant, code, _Meaning(score, 0.5, why, reading))
     for reading in [each for each in readings.values() if _may_slip(each)][:_FORGIVEN]:
-        for slips, code in terms.near(reading.code, "code")[:30]:
+        for place, (slips, code) in enumerate(terms.near(reading.code, "code")[:_NEAREST]):
             if slips:
-                score = 96.0 - 60.0 * slips / len(reading.code)
+                score = 96.0 - 60.0 * slips / len(reading.code) - 0.1 * place
                 why = f"part number, {slip_in_words(reading.code, code, slips)}"
-                _mean(meant, code, score, why, reading)
+                _mean(meant, code, _Meaning(score, 0.7, why, reading))
     yield from _rows_of(connection, words, meant, parts)
 
 
-def _mean(meant: dict[str, tuple[float, str, _Reading]], code: str, score: float, why: str, reading: _Reading) -> None:
-    if code not in meant or score > meant[code][0]:
-        meant[code] = (score, why, reading)
+def _mean(meant: dict[str, _Meaning], code: str, meaning: _Meaning) -> None:
+    if code not in meant or meaning.score > meant[code].score:
+        meant[code] = meaning
 
 
 def _readings(text: str) -> dict[str, _Reading]:
@@ -109,17 +121,23 @@ def _readings(text: str) -> dict[str, _Reading]:
         whole = end - start == len(pieces)
         has_digit = any(map(str.isdigit, said))
         code = normalise_code(said)
-        if len(code) >= 3 and code not in found and (has_digit or whole):
+        may_be = has_digit and (end - start == 1 or all(map(_may_be_joined, pieces[start:end])))
+        if len(code) >= 3 and code not in found and (may_be or whole):
             beside = tuple(words_of(" ".join(pieces[:start] + pieces[end:])))
             found[code] = _Reading(code, end - start, whole, beside, has_digit)
     return dict(sorted(found.items(), key=lambda item: -len(item[0])))
 
 
+def _may_be_joined(piece: str) -> bool:
+    """Say whether a piece may be one of several of a part number: "8", "PK", "1854", but no word of four letters."""
+    return len(piece) <= 3 or any(map(str.isdigit, piece))
+
+
 def _may_slip(reading: _Reading) -> bool:
-    """Joined pieces are likelier a size with its unit than a part number with a slip, unless they are long."""
-    if not reading.has_digit and reading.pieces > 1:
+    """A short number in a line of words, or joined pieces of one, is likelier a size than a part number with a slip."""
+    if not slips_allowed(reading.code) or (reading.pieces > 1 and not reading.has_digit):
         return False
-    return slips_allowed(reading.code, "code") > 0 and (reading.pieces == 1 or len(reading.code) >= 6)
+    return reading.whole or len(reading.code) >= (5 if reading.pieces == 1 else 6)
 
 
 def _part_of_code(
@@ -143,22 +161,29 @@ def _part_of_code(
 def _rows_of(
     connection: sqlite3.Connection,
     words: WordSearch,
-    meant: dict[str, tuple[float, str, _Reading]],
+    meant: dict[str, _Meaning],
     kinds: Sequence[str],
 ) -> Iterator[Hit]:
-    codes = sorted(meant, key=lambda code: (-meant[code][0], code))[:200]
+    codes = sorted(meant, key=lambda code: (-meant[code].score, code))[:200]
     marks = ", ".join("?" * len(codes))
     for kind in kinds:
         rows = connection.execute(
             f"SELECT id, code, part_no, description FROM {kind} WHERE code IN ({marks}) ORDER BY id", codes
         )
         for row_id, code, part_no, description in rows:
-            score, why, reading = meant[code]
-            if score == 100.0 and not reading.has_digit and any(map(str.isdigit, part_no)):
-                continue  # a word such as "oil" is not the part number 011
-            told = why if score == 100.0 else f"{why}: {part_no}"
+            meaning = meant[code]
+            score, reading = meaning.score, meaning.reading
+            if not reading.has_digit and _only_looks_alike(words.text, part_no):
+                continue
+            told = meaning.why if score == 100.0 else f"{meaning.why}: {part_no}"
             if reading.beside:
                 share, said = words.share(kind, reading.beside, f"{part_no} {description or ''}")
-                score = 0.85 * score + 15.0 * share
+                score *= meaning.alone + (1.0 - meaning.alone) * share
                 told += f"; words: {said}" if said else ""
             yield Hit(kind, row_id, round(score, 2), told)
+
+
+def _only_looks_alike(asked: str, part_no: str) -> bool:
+    """Say whether letters alone meet a part number only by digits that look like them: "oil" is not 011."""
+    first, second = (_NOT_LETTERS.sub("", each.lower()) for each in (asked, part_no))
+    return first not in second and any(map(str.isdigit, part_no))

@@ -32,6 +32,7 @@ class WordSearch:
     def __init__(self, connection: sqlite3.Connection, terms: Terms, text: str) -> None:
         self._connection = connection
         self._terms = terms
+        self.text = text
         asked = [word for word in dict.fromkeys(words_of(text)) if word not in _LEFT_OUT]
         self._asked = [word for word in asked if len(word) > 1 or word.isdigit()]
         self._alike: dict[str, dict[str, float]] = {}
@@ -87,10 +88,10 @@ class WordSearch:
     def _meanings(self, kind: str, word: str) -> dict[str, float]:
         """Return the words of a kind that a word may mean, each with its likeness up to 1."""
         bit = 1 << SEARCHED.index(kind)
-        if word.isdigit():
-            return {word: 1.0}
         if self._uses.get(word, (0, 0))[1] & bit:
             close = {word: 1.0, **dict.fromkeys(self._inflected(word), 0.95)}
+        elif word.isdigit():
+            close = {word: 1.0}
         else:
             close = {word: 1.0, **self._near_words(word)}
         known = self._terms_known(close)
