@@ -42,6 +42,8 @@ class Terms:
         if self._bits is None or not slips or len(asked) > LONGEST:
             return []
         shared = Counter(number for posting in self._postings(keys_near(asked, kind)) for number in posting)
+        if not shared:
+            return []
         numbers = [number for number, _ in shared.most_common(_COMPARED)]
         found = [(distance(asked, term, slips), term) for term in self._terms(numbers, kind)]
         return sorted({each for each in found if each[0] <= slips}, key=lambda each: (*_unlikeness(asked, *each), each))

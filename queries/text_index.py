@@ -28,6 +28,7 @@ _FORGIVEN = 6
 """Readings of a question as a part number that are looked up with slips, longest first."""
 
 _NEAREST = 30
+_CODES_AT_ONCE = 100
 _NOT_LETTERS = re.compile(r"[\W_]+")
 
 
@@ -72,26 +73,23 @@ def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Se
     terms = Terms(connection)
     words = WordSearch(connection, terms, text)
     best: dict[tuple[str, int], Hit] = {}
-    for hit in (*_by_code(connection, terms, words, text, wanted), *_by_words(words, wanted, limit)):
+    for hit in (
+        *_by_code(connection, terms, words, text, wanted, limit),
+        *(Hit(*row) for row in words.rows(wanted, limit)),
+    ):
         key = (hit.kind, hit.row_id)
         if key not in best or hit.score > best[key].score:
             best[key] = hit
     return sorted(best.values(), key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.row_id))[:limit]
 
 
-def _by_words(words: WordSearch, kinds: Sequence[str], limit: int) -> Iterator[Hit]:
-    for kind in kinds:
-        for row_id, score, why in words.rows(kind, limit):
-            yield Hit(kind, row_id, score, why)
-
-
 def _by_code(
-    connection: sqlite3.Connection, terms: Terms, words: WordSearch, text: str, kinds: Sequence[str]
-) -> Iterator[Hit]:
+    connection: sqlite3.Connection, terms: Terms, words: WordSearch, text: str, kinds: Sequence[str], limit: int
+) -> list[Hit]:
     parts = [kind for kind in kinds if kind in _PARTS]
     readings = _readings(text)
     if not parts or not readings:
-        return
+        return []
     meant: dict[str, _Meaning] = {}
     for reading in readings.values():
         _mean(meant, reading.code, _Meaning(100.0, 0.85, "the part number asked for", reading))
@@ -103,7 +101,7 @@ def _by_code(
                 score = 96.0 - 60.0 * slips / len(reading.code) - 0.1 * place
                 why = f"part number, {slip_in_words(reading.code, code, slips)}"
                 _mean(meant, code, _Meaning(score, 0.7, why, reading))
-    yield from _rows_of(connection, words, meant, parts)
+    return _rows_of(connection, words, meant, parts, limit)
 
 
 def _mean(meant: dict[str, _Meaning], code: str, meaning: _Meaning) -> None:
@@ -159,28 +157,35 @@ def _part_of_code(
 
 
 def _rows_of(
-    connection: sqlite3.Connection,
-    words: WordSearch,
-    meant: dict[str, _Meaning],
-    kinds: Sequence[str],
-) -> Iterator[Hit]:
-    codes = sorted(meant, key=lambda code: (-meant[code].score, code))[:200]
-    marks = ", ".join("?" * len(codes))
-    for kind in kinds:
-        rows = connection.execute(
-            f"SELECT id, code, part_no, description FROM {kind} WHERE code IN ({marks}) ORDER BY id", codes
-        )
-        for row_id, code, part_no, description in rows:
-            meaning = meant[code]
-            score, reading = meaning.score, meaning.reading
-            if not reading.has_digit and _only_looks_alike(words.text, part_no):
-                continue
-            told = meaning.why if score == 100.0 else f"{meaning.why}: {part_no}"
-            if reading.beside:
-                share, said = words.share(kind, reading.beside, f"{part_no} {description or ''}")
-                score *= meaning.alone + (1.0 - meaning.alone) * share
-                told += f"; words: {said}" if said else ""
-            yield Hit(kind, row_id, round(score, 2), told)
+    connection: sqlite3.Connection, words: WordSearch, meant: dict[str, _Meaning], kinds: Sequence[str], limit: int
+) -> list[Hit]:
+    """Return the rows of the likeliest part numbers, until there are enough."""
+    codes = sorted(meant, key=lambda code: (-meant[code].score, code))
+    found: list[Hit] = []
+    for start in range(0, len(codes), _CODES_AT_ONCE):
+        some = codes[start : start + _CODES_AT_ONCE]
+        marks = ", ".join("?" * len(some))
+        for kind in kinds:
+            rows = connection.execute(
+                f"SELECT id, code, part_no, description FROM {kind} WHERE code IN ({marks}) ORDER BY id", some
+            )
+            for row_id, code, part_no, description in rows:
+                meaning = meant[code]
+                if meaning.reading.has_digit or not _only_looks_alike(words.text, part_no):
+                    found.append(_hit(words, kind, row_id, meaning, part_no, description or ""))
+        if len(found) >= limit:
+            break
+    return found
+
+
+def _hit(words: WordSearch, kind: str, row_id: int, meaning: _Meaning, part_no: str, description: str) -> Hit:
+    score = meaning.score
+    told = meaning.why if score == 100.0 else f"{meaning.why}: {part_no}"
+    if meaning.reading.beside:
+        share, said = words.share(kind, meaning.reading.beside, f"{part_no} {description}")
+        score *= meaning.alone + (1.0 - meaning.alone) * share
+        told += f"; words: {said}" if said else ""
+    return Hit(kind, row_id, round(score, 2), told)
 
 
 def _only_looks_alike(asked: str, part_no: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations
 from math import log10
 
@@ -19,8 +19,14 @@ _MOST_WORDS = 24
 _HALF = 0.5
 """The share of what the question tells that a row must meet: below it, chance meetings of common words are the rule."""
 
-_ORDERED_BELOW = 4000
-"""Rows up to which the word index is asked for the best of them: of more, it would have to weigh every one."""
+_RARE = 2000
+"""Rows up to which a word is rare: all its rows are looked at, and put in order. Of more, only as many as are wanted."""
+
+_SELDOM = 3
+"""Uses up to which a word on the shelf may itself be a slip, so that others near it are looked for as well."""
+
+_LOOKED_AT = 60
+"""Rows of all kinds whose words are read, at the least; the word indexes tell which are worth it."""
 
 _TRIES = 10
 _ALIKE = 12
@@ -34,87 +40,81 @@ class WordSearch:
         self._terms = terms
         self.text = text
         asked = [word for word in dict.fromkeys(words_of(text)) if word not in _LEFT_OUT]
-        self._asked = [word for word in asked if len(word) > 1 or word.isdigit()]
-        self._alike: dict[str, dict[str, float]] = {}
-        self._uses: dict[str, tuple[int, int]] = terms.known(self._asked)
-        self._asked.sort(key=lambda word: (self._uses.get(word, (0, 0))[0], word))
-        self._asked = self._asked[:_MOST_WORDS]
+        asked = [word for word in asked if len(word) > 1 or word.isdigit()]
+        self._uses: dict[str, tuple[int, int]] = dict.fromkeys(asked, (0, 0)) | terms.known(asked)
+        self._asked = sorted(asked, key=lambda word: (self._uses[word][0], word))[:_MOST_WORDS]
+        self._weights = {word: _weight(word, self._uses[word][0]) for word in self._asked}
+        self._total = sum(self._weights.values())
+        self._says_something = any(len(word) > 2 and not word.isdigit() for word in self._asked)
         self._near: dict[str, dict[str, float]] = {}
 
-    def rows(self, kind: str, limit: int) -> Iterator[tuple[int, float, str]]:
-        """Yield rows of a kind that meet half of the question or more: id, score up to 90, and why."""
-        if not any(len(word) > 2 for word in self._asked):
-            return
-        meanings = {word: self._meanings(kind, word) for word in self._asked}
-        usable = {word: meaning for word, meaning in meanings.items() if meaning}
-        total = sum(self._weight(word) for word in self._asked)
-        if sum(self._weight(word) for word in usable) < _HALF * total:
-            return
-        wanted = max(60, 2 * limit)
-        numbers = self._candidates(kind, usable, total, wanted)
-        for row_id, said in self._texts(kind, numbers):
-            share, told, length = self._met(usable, total, said)
-            if share >= _HALF:
-                # A short description that says all of it means more than a long one that also does.
-                brevity = min(1.0, (len(self._asked) + 4) / (length + 4)) if kind != "job" else 1.0
-                yield row_id, round(85.0 * share + 5.0 * brevity, 2), f"words: {told}"
+    def rows(self, kinds: Sequence[str], limit: int) -> Iterator[tuple[str, int, float, str]]:
+        """Yield rows that meet half of the question or more: kind, id, score up to 90, and why."""
+        meanings: dict[str, dict[str, dict[str, float]]] = {}
+        told: dict[tuple[str, int], float] = {}
+        wanted = max(_LOOKED_AT, 2 * limit)
+        for kind in kinds:
+            # Parts are found by their numbers; numbers alone are looked up among words only where jobs name parts.
+            if self._says_something or kind == "job" or len(self._asked) == 1:
+                usable = {word: meaning for word in self._asked if (meaning := self._meanings(kind, word))}
+                if usable and self._weighed(usable) >= _HALF * self._total:
+                    meanings[kind] = usable
+                    told |= {(kind, number): share for number, share in self._candidates(kind, usable, wanted).items()}
+        best = sorted(told, key=lambda key: (-told[key], SEARCHED.index(key[0]), key[1]))[:wanted]
+        for kind, usable in meanings.items():
+            for row_id, said in self._texts(kind, [number for of, number in best if of == kind]):
+                got, words, length = self._met(usable, said)
+                share = got / self._total
+                if share >= _HALF:
+                    # A short description that says all of it means more than a long one that also does.
+                    brevity = min(1.0, (len(self._asked) + 4) / (length + 4)) if kind != "job" else 1.0
+                    yield kind, row_id, round(85.0 * share + 5.0 * brevity, 2), f"words: {words}"
 
     def share(self, kind: str, words: Sequence[str], said: str) -> tuple[float, str]:
         """Return how much of some of the question's words a text meets, 0 to 1, and which, in words."""
-        mine = [word for word in words if word in self._asked]
+        mine = [word for word in words if word in self._weights]
         if not mine:
             return 0.0, ""
-        meanings = {word: self._meanings(kind, word) for word in mine}
-        share, told, _ = self._met(meanings, sum(map(self._weight, mine)), said)
-        return share, told
+        met, told, _ = self._met({word: self._meanings(kind, word) for word in mine}, said)
+        return met / self._weighed(mine), told
 
-    def _met(self, meanings: dict[str, dict[str, float]], total: float, said: str) -> tuple[float, str, int]:
+    def _met(self, meanings: dict[str, dict[str, float]], said: str) -> tuple[float, str, int]:
         here = set(words_of(said))
         got, told = 0.0, []
         for word, meaning in meanings.items():
-            likest = max((term for term in meaning if term in here), key=meaning.__getitem__, default=None)
-            if likest is not None:
-                got += self._weight(word) * meaning[likest]
-                told.append(f"'{likest}'" if likest == word else f"'{likest}' (you wrote '{word}')")
-        return got / total, ", ".join(told), len(here)
-
-    def _weight(self, word: str) -> float:
-        """Return how much a word tells: plain numbers little, rare words three times as much as common ones."""
-        if word.isdigit():
-            return 1.0
-        uses = self._uses.get(word, (0, 0))[0]
-        return max(1.0, 3.0 - 0.5 * log10(1 + uses))
+            if word in here:
+                got += self._weights[word]
+                told.append(f"'{word}'")
+            elif there := [term for term in meaning if term in here]:
+                likest = max(there, key=meaning.__getitem__)
+                got += self._weights[word] * meaning[likest]
+                told.append(f"'{likest}' (you wrote '{word}')")
+        return got, ", ".join(told), len(here)
 
     def _meanings(self, kind: str, word: str) -> dict[str, float]:
-        """Return the words of a kind that a word may mean, each with its likeness up to 1."""
+        """Return the words of a kind that a word may mean, each with its likeness up to 1, likest first."""
         bit = 1 << SEARCHED.index(kind)
-        if self._uses.get(word, (0, 0))[1] & bit:
-            close = {word: 1.0, **dict.fromkeys(self._inflected(word), 0.95)}
-        elif word.isdigit():
-            close = {word: 1.0}
-        else:
-            close = {word: 1.0, **self._near_words(word)}
-        known = self._terms_known(close)
-        usable = {term: like for term, like in close.items() if term in known and known[term][1] & bit}
-        best = sorted(usable.items(), key=lambda item: (-item[1], item[0]))[:_ALIKE]
-        return dict(best) or ({word: 1.0} if self._in_index(kind, word) else {})
+        uses, kinds = self._uses[word]
+        if word.isdigit():
+            return {word: 1.0} if kinds & bit else {}
+        known = kinds & bit or uses > _SELDOM
+        close = {word: 1.0, **self._inflected(word)} if known else self._near_words(word)
+        found = {term: like for term, like in close.items() if self._uses[term][1] & bit}
+        if not found and not uses and word.isalpha() and self._in_index(kind, word):
+            return {word: 1.0}  # letters of a part number, which are not counted among the words
+        return found
 
-    def _terms_known(self, words: dict[str, float]) -> dict[str, tuple[int, int]]:
-        new = [word for word in words if word not in self._uses]
-        if new:
-            found = self._terms.known(new)
-            self._uses.update({word: found.get(word, (0, 0)) for word in new})
-        return {word: self._uses[word] for word in words if self._uses[word][1]}
-
-    def _inflected(self, word: str) -> list[str]:
-        if word not in self._alike:
+    def _inflected(self, word: str) -> dict[str, float]:
+        """Return the word with one or two letters more, or without its plural's."""
+        key = word + "*"
+        if key not in self._near:
             shorter = [word[:-1], word[:-2]] if word.endswith("s") and len(word) > 4 else []
             longer = self._terms.beginning(word, 2, 6) if len(word) > 3 else []
-            self._alike[word] = dict.fromkeys([*shorter, *longer], 0.95)
-        return list(self._alike[word])
+            self._near[key] = self._known(dict.fromkeys([*shorter, *longer], 0.95))
+        return self._near[key]
 
     def _near_words(self, word: str) -> dict[str, float]:
-        """Return words with a slip, words that begin so or have that in them, and a word written as two."""
+        """Return words with a slip, words that begin so or have that in them."""
         if word not in self._near:
             found: dict[str, float] = {}
             if len(word) > 3:
@@ -122,62 +122,70 @@ class WordSearch:
                 found |= dict.fromkeys(self._terms.beginning(word, 30, _ALIKE), 0.85)
             for place, (slips, term) in enumerate(self._terms.near(word)[:_ALIKE]):
                 found[term] = max(found.get(term, 0.0), 0.97 - 0.12 * slips - 0.002 * place)
-            self._near[word] = found
+            self._near[word] = self._known(found)
         return self._near[word]
 
+    def _known(self, words: dict[str, float]) -> dict[str, float]:
+        """Learn how often and where words are used; return those that are, likest first."""
+        new = [word for word in words if word not in self._uses]
+        self._uses |= dict.fromkeys(new, (0, 0)) | (self._terms.known(new) if new else {})
+        return dict(sorted(words.items(), key=lambda item: (-item[1], item[0]))[:_ALIKE])
+
     def _in_index(self, kind: str, word: str) -> bool:
-        found = self._connection.execute(
-            f"SELECT 1 FROM {kind}_fts WHERE {kind}_fts MATCH ? LIMIT 1", (f'"{word}"',)
-        ).fetchone()
-        return found is not None
+        return bool(self._matching(kind, f'"{word}"', 0, 1))
 
-    def _candidates(self, kind: str, usable: dict[str, dict[str, float]], total: float, wanted: int) -> dict[int, None]:
-        """Return rows that may do: those with all the words, then with all but the least telling, and so on."""
-        numbers: dict[int, None] = {}
-        for words in self._choices(usable, total):
-            groups = ["(" + " OR ".join(f'"{term}"' for term in usable[word]) + ")" for word in words]
-            fewest = min(sum(self._uses.get(term, (0, 0))[0] for term in usable[word]) for word in words)
-            numbers.update(dict.fromkeys(self._matching(kind, " AND ".join(groups), fewest, wanted)))
-            if len(numbers) >= wanted:
-                return numbers
-        if len(usable) > 4:
-            numbers.update(dict.fromkeys(self._with_rarest(kind, usable, wanted)))
-        return numbers
+    def _candidates(self, kind: str, meanings: dict[str, dict[str, float]], wanted: int) -> dict[int, float]:
+        """Return rows that may do, with what they tell at the least: all words; if they are few, most of the rare ones."""
+        uses = {word: sum(self._uses[term][0] for term in meaning) for word, meaning in meanings.items()}
+        groups = {word: "(" + " OR ".join(f'"{term}"' for term in meaning) + ")" for word, meaning in meanings.items()}
+        found = self._matching(kind, " AND ".join(groups.values()), min(uses.values()), wanted)
+        told = dict.fromkeys(found, self._weighed(meanings))
+        if 6 * len(found) >= wanted or len(meanings) == 1:
+            return told
+        for word, group in groups.items():
+            if uses[word] <= _RARE and not word.isdigit():
+                for number in self._matching(kind, group, uses[word], _RARE, in_order=False):
+                    if number not in found:
+                        told[number] = told.get(number, 0.0) + self._weights[word]
+        if not told:
+            for choice in self._choices(meanings):
+                some = " AND ".join(groups[word] for word in choice)
+                rows = self._matching(kind, some, min(uses[word] for word in choice), wanted)
+                told = dict.fromkeys(rows, self._weighed(choice)) | told
+                if len(told) >= wanted:
+                    break
+        return told
 
-    def _choices(self, usable: dict[str, dict[str, float]], total: float) -> list[tuple[str, ...]]:
-        words = sorted(usable, key=lambda word: (-self._weight(word), word))
+    def _weighed(self, words: Iterable[str]) -> float:
+        return sum(map(self._weights.__getitem__, words))
+
+    def _choices(self, meanings: dict[str, dict[str, float]]) -> list[tuple[str, ...]]:
+        """Return all words but one, all but two, and so on, the most telling choice first."""
+        words = sorted(meanings, key=lambda word: (-self._weights[word], word))[:8]
         chosen = []
-        for size in range(len(words), max(0, len(words) - 3), -1):
-            if len(words) > 8 and size < len(words):
-                break
-            chosen += [each for each in combinations(words, size) if sum(map(self._weight, each)) >= _HALF * total]
-        chosen.sort(key=lambda each: -sum(map(self._weight, each)))
+        for size in range(len(words) - 1, max(0, len(words) - 3), -1):
+            chosen += [each for each in combinations(words, size) if self._weighed(each) >= _HALF * self._total]
+        chosen.sort(key=lambda each: -self._weighed(each))
         return chosen[:_TRIES]
 
-    def _with_rarest(self, kind: str, usable: dict[str, dict[str, float]], wanted: int) -> list[int]:
-        """Return the best rows with any of the rarest words: a long question is never met whole."""
-        any_of: list[str] = []
-        rows = 0
-        for word in sorted(usable, key=lambda word: (self._uses.get(word, (0, 0))[0], word)):
-            if word.isdigit():
-                continue
-            rows += sum(self._uses.get(term, (0, 0))[0] for term in usable[word])
-            if rows > _ORDERED_BELOW and any_of:
-                break
-            any_of += usable[word]
-        return self._matching(kind, " OR ".join(f'"{term}"' for term in any_of), rows, wanted) if any_of else []
-
-    def _matching(self, kind: str, match: str, rows: int, wanted: int) -> list[int]:
-        order = "ORDER BY rank, rowid" if rows <= _ORDERED_BELOW else ""
+    def _matching(self, kind: str, match: str, rows: int, wanted: int, in_order: bool = True) -> list[int]:
+        """Ask a kind's word index; the best first where ``rows`` says that they are few enough to be weighed."""
+        order = "ORDER BY rank, rowid" if in_order and 1 < rows <= _RARE else ""
         found = self._connection.execute(
             f"SELECT rowid FROM {kind}_fts WHERE {kind}_fts MATCH ? {order} LIMIT ?", (match, wanted)
         )
         return [number for (number,) in found]
 
-    def _texts(self, kind: str, numbers: dict[int, None]) -> list[tuple[int, str]]:
+    def _texts(self, kind: str, numbers: list[int]) -> list[tuple[int, str]]:
+        if not numbers:
+            return []
         said = "part_no || ' ' || coalesce(description, '')" if kind != "job" else "title || ' ' || words"
         key = "id" if kind != "job" else "number"
-        asked = list(numbers)
-        marks = ", ".join("?" * len(asked))
-        rows = self._connection.execute(f"SELECT {key}, {said} FROM {kind} WHERE {key} IN ({marks})", asked)
+        marks = ", ".join("?" * len(numbers))
+        rows = self._connection.execute(f"SELECT {key}, {said} FROM {kind} WHERE {key} IN ({marks})", numbers)
         return [(row_id, text) for row_id, text in rows]
+
+
+def _weight(word: str, uses: int) -> float:
+    """Return how much a word tells: plain numbers little, rare words three times as much as common ones."""
+    return 1.0 if word.isdigit() else max(1.0, 3.0 - 0.5 * log10(1 + uses))

@@ -33,7 +33,8 @@ PRODUCTS = (
 )  # fmt: skip
 MATERIALS = ("epdm", "steel", "silicone", "nylon", "zinc plated", "stainless", "reinforced", "heavy duty", "")
 SYLLABLES = (
-    "al", "der", "fork", "ka", "mor", "ben", "tu", "wil", "sa", "ron", "dek", "pa", "lin", "gro", "ver", "mi", "stan", "quo", "ras", "hel", "nor", "bri",
+    "al", "der", "fork", "ka", "mor", "ben", "tu", "wil", "sa", "ron", "dek", "pa", "lin", "gro", "ver", "mi", "stan",
+    "quo", "ras", "hel", "nor", "bri",
 )  # fmt: skip
 FORMS = ("##-##-#", "##/####", "#####", "AA-##-##", "AA ####-A", "A#PK####", "AAA-###-##-A", "########", "AA##.###",
          "A-####/##", "######AA")  # fmt: skip
@@ -284,8 +285,10 @@ def main() -> None:
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         seconds, peak, size, distinct = alone(build, folder, options.rows)  # type: ignore[misc]
-        print(f"{options.rows:,} rows, {distinct:.1%} distinct part numbers: indexed in {seconds:.1f} s "
-              f"({options.rows / seconds:,.0f} rows/s), {peak:.0f} MiB more at the peak, {size:.0f} bytes of index per code")  # fmt: skip
+        print(f"{options.rows:,} rows, {distinct:.1%} distinct part numbers: indexed in {seconds:.1f} s")
+        print(
+            f"{options.rows / seconds:,.0f} rows/s, {peak:.0f} MiB more at the peak, {size:.0f} bytes of index per code"
+        )
         print(f"{'':40}{'p50 ms':>10}{'p95 ms':>10}{'found':>8}{'times ours':>12}")
         for mixed in (False, True):
             title = "part number and words" if mixed else "part numbers"
