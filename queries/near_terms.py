@@ -24,6 +24,8 @@ from kb.spelling import (
 _COMPARED = 1500
 """Terms that are compared letter by letter; of more, those that share most of what is left with slips taken out."""
 
+_LONG = 8
+
 _NUMBER = (1 << NUMBER_BITS) - 1
 
 
@@ -37,11 +39,20 @@ class Terms:
         self._bits: int | None = shape[0] if shape else None
 
     def near(self, asked: str, kind: str = "word") -> list[tuple[int, str]]:
-        """Return the terms of a kind within the allowed slips, with how many: fewest first, then by likeness."""
+        """Return the terms of a kind within the allowed slips, with how many: fewest first, then by likeness.
+
+        A long word near to none may have a third of its letters wrong, if a run of four of them is right.
+        """
         slips = slips_allowed(asked)
         if self._bits is None or not slips or len(asked) > LONGEST:
             return []
-        shared = Counter(number for posting in self._postings(keys_near(asked, kind)) for number in posting)
+        found = self._within(asked, kind, slips, keys_near(asked, kind))
+        if not found and kind == "word" and len(asked) >= _LONG:
+            found = self._within(asked, kind, len(asked) // 3, keys_inside(asked, kind))
+        return found
+
+    def _within(self, asked: str, kind: str, slips: int, keys: Iterable[int]) -> list[tuple[int, str]]:
+        shared = Counter(number for posting in self._postings(keys) for number in posting)
         if not shared:
             return []
         numbers = [number for number, _ in shared.most_common(_COMPARED)]

@@ -121,7 +121,7 @@ class WordSearch:
                 found |= dict.fromkeys(self._terms.containing(word, "word", _ALIKE), 0.75)
                 found |= dict.fromkeys(self._terms.beginning(word, 30, _ALIKE), 0.85)
             for place, (slips, term) in enumerate(self._terms.near(word)[:_ALIKE]):
-                found[term] = max(found.get(term, 0.0), 0.97 - 0.12 * slips - 0.002 * place)
+                found[term] = max(found.get(term, 0.0), 0.97 - 0.12 * min(slips, 4) - 0.002 * place)
             self._near[word] = self._known(found)
         return self._near[word]
 
