@@ -33,7 +33,7 @@ SEARCH_SQL = """
 -- little-endian 32-bit numbers, 8 bits of the key above the 24 of the term's number. 2 to the power of `bits` buckets.
 CREATE TABLE IF NOT EXISTS search_code (
     number INTEGER PRIMARY KEY,
-    code TEXT NOT NULL UNIQUE
+    code TEXT NOT NULL
 ) STRICT;
 CREATE TABLE IF NOT EXISTS search_word (
     number INTEGER PRIMARY KEY,
@@ -56,7 +56,7 @@ FEW = 300
 
 _INDEXED = {"job": ("number", "title", "words")}
 _KEYS_OF_A_TERM = 40  # of a part number of eight to ten characters; only sets the number of buckets
-_FITTING, _OUTGROWN = 64, 512  # entries in a bucket when the buckets are made, and when more of them are made
+_FITTING, _OUTGROWN = 128, 256  # entries in a bucket when the buckets are made, and when more of them are made
 _SHORT_PIECE = 3
 _ROWS = 5000
 _TERMS = 20_000
@@ -68,15 +68,12 @@ def add(connection: sqlite3.Connection, kind: str, first_id: int) -> None:
     _make_tables(connection)
     first = _next_numbers(connection)
     key, title, text = _columns(kind)
+    if kind != "job":
+        _add_codes(connection, kind, first_id)
     connection.execute(
         f"INSERT INTO {kind}_fts (rowid, {title}, {text}) SELECT {key}, {title}, {text} FROM {kind} WHERE {key} >= ?",
         (first_id,),
     )
-    if kind != "job":
-        connection.execute(
-            f"INSERT OR IGNORE INTO search_code (code) SELECT code FROM {kind} WHERE id >= ? AND code <> '' ORDER BY code",
-            (first_id,),
-        )
     rows = connection.execute(f"SELECT {title}, {text} FROM {kind} WHERE {key} >= ?", (first_id,))
     while block := rows.fetchmany(_ROWS):
         _add_words(connection, kind, _counted(kind, block))
@@ -139,6 +136,24 @@ def _next_numbers(connection: sqlite3.Connection) -> tuple[int, int]:
         1 + int(connection.execute(f"SELECT coalesce(max(number), 0) FROM {table}").fetchone()[0])
         for table in ("search_code", "search_word")
     )  # type: ignore[return-value] # two tables, two numbers
+
+
+def _add_codes(connection: sqlite3.Connection, kind: str, first_id: int) -> None:
+    """Keep the part numbers that no indexed row has: the kinds' own indexes tell, so none is needed here.
+
+    FTS5 keeps the size of each row that it has indexed, in a table ``KIND_fts_docsize``.
+    """
+    known = " OR ".join(
+        f"EXISTS (SELECT 1 FROM {other} AS there JOIN {other}_fts_docsize AS size ON size.id = there.id "
+        "WHERE there.code = here.code)"
+        for other in SEARCHED[:-1]
+        if connection.execute(f"SELECT 1 FROM {other}_fts_docsize LIMIT 1").fetchone()
+    )
+    connection.execute(
+        f"INSERT INTO search_code (code) SELECT DISTINCT code FROM {kind} AS here "
+        f"WHERE id >= ? AND code <> '' AND NOT ({known or 'FALSE'}) ORDER BY code",
+        (first_id,),
+    )
 
 
 def _add_words(connection: sqlite3.Connection, kind: str, words: Counter[str]) -> None:
@@ -262,21 +277,19 @@ def _store(connection: sqlite3.Connection, placed: NDArray[np.uint64], fresh: bo
 
     if not len(placed):
         return
+    placed = np.sort(placed)
     if not fresh:
-        touched = np.unique(placed >> np.uint64(32))
+        buckets = placed >> np.uint64(32)
         there = connection.execute(
             "SELECT bucket, entries FROM search_form WHERE bucket IN (SELECT value FROM json_each(?))",
-            (json.dumps(touched.tolist()),),
+            (json.dumps(buckets[_first_of_equals(buckets)].tolist()),),
         ).fetchall()
         buckets = np.repeat(np.array([row[0] for row in there], dtype=np.uint64), [len(row[1]) // 4 for row in there])
         entries = np.frombuffer(b"".join(row[1] for row in there), dtype="<u4").astype(np.uint64)
-        placed = np.concatenate([placed, buckets << np.uint64(32) | entries])
-    # Sorting with the processor's vectors, then comparing neighbours, is several times faster than np.unique's hashing.
-    placed = np.sort(placed)
-    placed = placed[np.diff(placed, prepend=placed[0] + np.uint64(1)) != 0]
-    placed = placed[_rank(placed >> np.uint64(NUMBER_BITS)) < POSTING_LIMIT]
+        placed = np.sort(np.concatenate([placed, buckets << np.uint64(32) | entries]))
+    placed = _without_overfull(placed[_first_of_equals(placed)])
     buckets = placed >> np.uint64(32)
-    starts = np.flatnonzero(np.diff(buckets, prepend=buckets[0] + np.uint64(1)))
+    starts = np.flatnonzero(_first_of_equals(buckets))
     blob = placed.astype("<u4").tobytes()
     ends = np.append(starts[1:], len(placed)) * 4
     connection.executemany(
@@ -288,10 +301,22 @@ def _store(connection: sqlite3.Connection, placed: NDArray[np.uint64], fresh: bo
     )
 
 
-def _rank(groups: NDArray[np.uint64]) -> NDArray[np.intp]:
-    """Return each element's place within its run of equal neighbours."""
+def _first_of_equals(numbers: NDArray[np.uint64]) -> NDArray[np.bool_]:
+    """Mark the first of each run of equal neighbours; of sorted numbers far quicker than ``np.unique``, which hashes."""
     import numpy as np
 
-    places = np.arange(len(groups))
-    first = np.diff(groups, prepend=groups[0] + np.uint64(1)) != 0
-    return places - np.maximum.accumulate(np.where(first, places, 0))
+    first = np.ones(len(numbers), dtype=np.bool_)
+    np.not_equal(numbers[1:], numbers[:-1], out=first[1:])
+    return first
+
+
+def _without_overfull(placed: NDArray[np.uint64]) -> NDArray[np.uint64]:
+    """Cut each bucket's terms of one mark down to the limit; ``placed`` is sorted."""
+    import numpy as np
+
+    marks = placed >> np.uint64(NUMBER_BITS)
+    if not np.any(marks[POSTING_LIMIT:] == marks[:-POSTING_LIMIT]):
+        return placed
+    places = np.arange(len(marks))
+    starts = np.maximum.accumulate(np.where(_first_of_equals(marks), places, 0))
+    return placed[places - starts < POSTING_LIMIT]

@@ -27,8 +27,11 @@ WINDOW = 8
 """A longer term is filed by its last eight characters, and more sparely by its first eight.
 
 A question two slips away from a term still shares what is left of the last eight with two characters out of each, so
-nothing is missed, and a term's part of the index stays bounded. The first eight find it where thousands share an ending.
+nothing is missed, and a term's part of the index stays bounded. Where the first eight are something else (from twelve
+characters on), they find what shares its ending with thousands.
 """
+
+_LONG = WINDOW + 4
 
 SEARCHED = ("belt", "pulley", "tensioner", "hose", "fitting", "clamp", "job")
 """The kinds that have words to be found by; a word's bit mask of kinds follows this order."""
@@ -99,7 +102,7 @@ def keys_near(term: str, kind: str = "word") -> set[int]:
     """
     slips = slips_allowed(term)
     keys = _left_out(term[-WINDOW:], slips, _SALT[kind])
-    if len(term) > WINDOW:
+    if len(term) >= _LONG:
         keys |= _left_out(term[:WINDOW], min(slips, 1), _SALT[kind])
     return keys
 
@@ -128,7 +131,7 @@ def keys_of_many(terms: Sequence[str], kind: str = "word") -> NDArray[np.uint64]
     letters = np.array(terms, dtype=f"<U{length}").view(np.uint32).reshape(len(terms), length).astype(np.uint64)
     salt = np.uint64(_SALT[kind])
     columns = [each + salt for each in _columns_left_out(letters[:, -WINDOW:], slips)]
-    if length > WINDOW:
+    if length >= _LONG:
         columns += [each + salt for each in _columns_left_out(letters[:, :WINDOW], min(slips, 1))]
     run_salt, powers = np.uint64(_SALT[f"{kind} run"]), np.array(_POWERS[:RUN], dtype=np.uint64)
     for start in range(length - RUN + 1):

@@ -21,7 +21,7 @@ from kb.spelling import (
     slips_allowed,
 )
 
-_COMPARED = 1500
+_COMPARED = 400
 """Terms that are compared letter by letter; of more, those that share most of what is left with slips taken out."""
 
 _LONG = 8

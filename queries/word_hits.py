@@ -19,7 +19,7 @@ _MOST_WORDS = 24
 _HALF = 0.5
 """The share of what the question tells that a row must meet: below it, chance meetings of common words are the rule."""
 
-_RARE = 2000
+_RARE = 1000
 """Rows up to which a word is rare: all its rows are looked at, and put in order. Of more, only as many as are wanted."""
 
 _SELDOM = 3
