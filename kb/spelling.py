@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -151,15 +151,16 @@ def place_of(key: int, bits: int) -> tuple[int, int]:
     return key >> (64 - bits), (key >> (64 - bits - MARK_BITS)) & ((1 << MARK_BITS) - 1)
 
 
-def distance(one: str, other: str, at_most: int) -> int:
-    """Return the optimal string alignment distance, or ``at_most + 1`` where it is more.
+def within(asked: str, terms: Iterable[str], slips: int) -> list[tuple[int, str]]:
+    """Return the terms at most so many slips away, each with how many: the optimal string alignment distance.
 
-    >>> distance("8pk1854", "8pk1845", 2), distance("hose", "belt", 2)
-    (1, 3)
+    >>> within("8pk1845", ["8pk1854", "8pk1845", "hose"], 2)
+    [(1, '8pk1854'), (0, '8pk1845')]
     """
     from rapidfuzz.distance import OSA
 
-    return int(OSA.distance(one, other, score_cutoff=at_most))
+    found = ((OSA.distance(asked, term, score_cutoff=slips), term) for term in terms)
+    return [each for each in found if each[0] <= slips]
 
 
 def slip_in_words(asked: str, meant: str, slips: int) -> str:

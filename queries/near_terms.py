@@ -14,11 +14,11 @@ from kb.spelling import (
     NUMBER_BITS,
     POSTING_LIMIT,
     RUN,
-    distance,
     keys_inside,
     keys_near,
     place_of,
     slips_allowed,
+    within,
 )
 
 _COMPARED = 400
@@ -56,8 +56,8 @@ class Terms:
         if not shared:
             return []
         numbers = [number for number, _ in shared.most_common(_COMPARED)]
-        found = [(distance(asked, term, slips), term) for term in self._terms(numbers, kind)]
-        return sorted({each for each in found if each[0] <= slips}, key=lambda each: (*_unlikeness(asked, *each), each))
+        found = within(asked, self._terms(numbers, kind), slips)
+        return sorted(set(found), key=lambda each: (*_unlikeness(asked, *each), each))
 
     def containing(self, run: str, kind: str = "word", limit: int = 50) -> list[str]:
         """Return terms that have a run of at least four characters in them, shortest first."""

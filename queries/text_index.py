@@ -47,10 +47,17 @@ class _Reading:
     """A part of the question taken for a part number, and the words beside it."""
 
     code: str
-    pieces: int
+    start: int
+    end: int
     whole: bool
-    beside: tuple[str, ...]
+    joined: bool
     has_digit: bool
+    beside: tuple[str, ...]
+
+    @property
+    def pieces(self) -> int:
+        """How many pieces of the question it takes."""
+        return self.end - self.start
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,36 +79,46 @@ def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Se
     text = text[:_ASKED_CHARACTERS]
     terms = Terms(connection)
     words = WordSearch(connection, terms, text)
+    parts = [kind for kind in wanted if kind in _PARTS]
+    meant, all_of_it = _part_numbers_meant(connection, terms, text, parts)
+    by_code = _rows_of(connection, words, meant, parts, limit)
+    # Jobs name parts among their words; of parts, a number in several pieces is no words.
+    by_words = words.rows([kind for kind in wanted if kind == "job"] if all_of_it else wanted, limit)
     best: dict[tuple[str, int], Hit] = {}
-    for hit in (
-        *_by_code(connection, terms, words, text, wanted, limit),
-        *(Hit(*row) for row in words.rows(wanted, limit)),
-    ):
+    for hit in (*by_code, *(Hit(*row) for row in by_words)):
         key = (hit.kind, hit.row_id)
         if key not in best or hit.score > best[key].score:
             best[key] = hit
     return sorted(best.values(), key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.row_id))[:limit]
 
 
-def _by_code(
-    connection: sqlite3.Connection, terms: Terms, words: WordSearch, text: str, kinds: Sequence[str], limit: int
-) -> list[Hit]:
-    parts = [kind for kind in kinds if kind in _PARTS]
-    readings = _readings(text)
-    if not parts or not readings:
-        return []
+def _part_numbers_meant(
+    connection: sqlite3.Connection, terms: Terms, text: str, kinds: Sequence[str]
+) -> tuple[dict[str, _Meaning], bool]:
+    """Return the part numbers that a text may mean, and whether all of it, in several pieces, is one of them.
+
+    Once a longer reading is near to a part number, the pieces of it are not looked up on their own.
+    """
     meant: dict[str, _Meaning] = {}
-    for reading in readings.values():
+    clear: list[_Reading] = []
+    tries = 0
+    for reading in _readings(text) if kinds else []:
+        if any(other.start <= reading.start and reading.end <= other.end for other in clear):
+            continue
         _mean(meant, reading.code, _Meaning(100.0, 0.85, "the part number asked for", reading))
-        for code, score, why in _part_of_code(connection, terms, reading, parts):
+        for code, score, why in _part_of_code(connection, terms, reading, kinds):
             _mean(meant, code, _Meaning(score, 0.5, why, reading))
-    for reading in [each for each in readings.values() if _may_slip(each)][:_FORGIVEN]:
-        for place, (slips, code) in enumerate(terms.near(reading.code, "code")[:_NEAREST]):
-            if slips:
-                score = 96.0 - 60.0 * slips / len(reading.code) - 0.1 * place
-                why = f"part number, {slip_in_words(reading.code, code, slips)}"
-                _mean(meant, code, _Meaning(score, 0.7, why, reading))
-    return _rows_of(connection, words, meant, parts, limit)
+        if _may_slip(reading) and tries < _FORGIVEN:
+            tries += 1
+            near = terms.near(reading.code, "code")[:_NEAREST]
+            clear += [reading] * bool(near)
+            for place, (slips, code) in enumerate(near):
+                # Beyond one slip more than the nearest, chance likenesses begin.
+                if 0 < slips <= near[0][0] + 1:
+                    score = 96.0 - 60.0 * slips / len(reading.code) - 0.1 * place
+                    why = f"part number, {slip_in_words(reading.code, code, slips)}"
+                    _mean(meant, code, _Meaning(score, 0.7, why, reading))
+    return meant, any(reading.whole and reading.pieces > 1 for reading in clear)
 
 
 def _mean(meant: dict[str, _Meaning], code: str, meaning: _Meaning) -> None:
@@ -109,21 +126,21 @@ def _mean(meant: dict[str, _Meaning], code: str, meaning: _Meaning) -> None:
         meant[code] = meaning
 
 
-def _readings(text: str) -> dict[str, _Reading]:
+def _readings(text: str) -> list[_Reading]:
     """Return what may be a part number, longest first: the whole text, and pieces with a digit, alone or joined."""
     pieces = text.split()[:_TOKENS]
     found: dict[str, _Reading] = {}
     spans = [(start, start + size) for size in range(_JOINED, 0, -1) for start in range(len(pieces) - size + 1)]
     for start, end in [(0, len(pieces)), *spans]:
         said = " ".join(pieces[start:end])
-        whole = end - start == len(pieces)
         has_digit = any(map(str.isdigit, said))
+        joined = has_digit and all(map(_may_be_joined, pieces[start:end]))
+        whole = end - start == len(pieces)
         code = normalise_code(said)
-        may_be = has_digit and (end - start == 1 or all(map(_may_be_joined, pieces[start:end])))
-        if len(code) >= 3 and code not in found and (may_be or whole):
+        if len(code) >= 3 and code not in found and (whole or joined or (has_digit and end - start == 1)):
             beside = tuple(words_of(" ".join(pieces[:start] + pieces[end:])))
-            found[code] = _Reading(code, end - start, whole, beside, has_digit)
-    return dict(sorted(found.items(), key=lambda item: -len(item[0])))
+            found[code] = _Reading(code, start, end, whole, joined, has_digit, beside)
+    return sorted(found.values(), key=lambda reading: (-len(reading.code), reading.start))
 
 
 def _may_be_joined(piece: str) -> bool:
@@ -133,7 +150,7 @@ def _may_be_joined(piece: str) -> bool:
 
 def _may_slip(reading: _Reading) -> bool:
     """A short number in a line of words, or joined pieces of one, is likelier a size than a part number with a slip."""
-    if not slips_allowed(reading.code) or (reading.pieces > 1 and not reading.has_digit):
+    if not slips_allowed(reading.code) or (reading.pieces > 1 and not reading.joined):
         return False
     return reading.whole or len(reading.code) >= (5 if reading.pieces == 1 else 6)
 
@@ -142,7 +159,7 @@ def _part_of_code(
     connection: sqlite3.Connection, terms: Terms, reading: _Reading, kinds: Sequence[str]
 ) -> Iterator[tuple[str, float, str]]:
     asked = reading.code
-    if not reading.has_digit and not (reading.whole and reading.pieces == 1):
+    if reading.pieces > 1 and not reading.joined:
         return
     longer = set(terms.containing(asked, "code"))
     for kind in kinds:

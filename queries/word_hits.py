@@ -117,7 +117,7 @@ class WordSearch:
         """Return words with a slip, words that begin so or have that in them."""
         if word not in self._near:
             found: dict[str, float] = {}
-            if len(word) > 3:
+            if len(word) > 3 and word.isalpha():
                 found |= dict.fromkeys(self._terms.containing(word, "word", _ALIKE), 0.75)
                 found |= dict.fromkeys(self._terms.beginning(word, 30, _ALIKE), 0.85)
             for place, (slips, term) in enumerate(self._terms.near(word)[:_ALIKE]):
@@ -135,25 +135,23 @@ class WordSearch:
         return bool(self._matching(kind, f'"{word}"', 0, 1))
 
     def _candidates(self, kind: str, meanings: dict[str, dict[str, float]], wanted: int) -> dict[int, float]:
-        """Return rows that may do, with what they tell at the least: all words; if they are few, most of the rare ones."""
+        """Return rows that may do, with what they tell at the least: by rare words one by one, by common ones together."""
         uses = {word: sum(self._uses[term][0] for term in meaning) for word, meaning in meanings.items()}
         groups = {word: "(" + " OR ".join(f'"{term}"' for term in meaning) + ")" for word, meaning in meanings.items()}
-        found = self._matching(kind, " AND ".join(groups.values()), min(uses.values()), wanted)
-        told = dict.fromkeys(found, self._weighed(meanings))
-        if 6 * len(found) >= wanted or len(meanings) == 1:
-            return told
+        told: dict[int, float] = {}
         for word, group in groups.items():
-            if uses[word] <= _RARE and not word.isdigit():
+            if uses[word] <= _RARE:
                 for number in self._matching(kind, group, uses[word], _RARE, in_order=False):
-                    if number not in found:
-                        told[number] = told.get(number, 0.0) + self._weights[word]
-        if not told:
-            for choice in self._choices(meanings):
-                some = " AND ".join(groups[word] for word in choice)
-                rows = self._matching(kind, some, min(uses[word] for word in choice), wanted)
-                told = dict.fromkeys(rows, self._weighed(choice)) | told
-                if len(told) >= wanted:
-                    break
+                    told[number] = told.get(number, 0.0) + self._weights[word]
+        if not told or len(told) > wanted:
+            rows = self._matching(kind, " AND ".join(groups.values()), min(uses.values()), wanted)
+            told |= dict.fromkeys(rows, self._weighed(meanings) + 0.001)
+        for choice in [] if told else self._choices(meanings):
+            some = " AND ".join(groups[word] for word in choice)
+            rows = self._matching(kind, some, min(uses[word] for word in choice), wanted)
+            told = dict.fromkeys(rows, self._weighed(choice)) | told
+            if len(told) >= wanted:
+                break
         return told
 
     def _weighed(self, words: Iterable[str]) -> float:
