@@ -47,6 +47,7 @@ NUMBER_BITS, MARK_BITS = 24, 8
 
 _WORD = re.compile(r"[^\W_]+")
 _ACCENTS = re.compile("[\u0300-\u036f]+")
+_FOLDED = str.maketrans("µſς", "μsσ")  # small letters that fold to another, of which str.lower knows nothing
 _LOOK_ALIKE = str.maketrans("oil", "011")
 _NOT_CODE = re.compile(r"[\W_]+")
 _BITS = (1 << 64) - 1
@@ -80,7 +81,7 @@ def words_of(text: str) -> list[str]:
     """
     lower = text.lower()
     if not lower.isascii():
-        lower = _ACCENTS.sub("", unicodedata.normalize("NFD", lower))
+        lower = _ACCENTS.sub("", unicodedata.normalize("NFD", lower.translate(_FOLDED)))
     return _WORD.findall(lower)
 
 

@@ -6,7 +6,6 @@ import sqlite3
 import sys
 from array import array
 from bisect import bisect_left
-from collections import Counter
 from collections.abc import Iterable
 
 from kb.spelling import (
@@ -52,10 +51,15 @@ class Terms:
         return found
 
     def _within(self, asked: str, kind: str, slips: int, keys: Iterable[int]) -> list[tuple[int, str]]:
-        shared = Counter(number for posting in self._postings(keys) for number in posting)
-        if not shared:
-            return []
-        numbers = [number for number, _ in shared.most_common(_COMPARED)]
+        postings = self._postings(keys)
+        numbers = sorted({number for posting in postings for number in posting})
+        if len(numbers) > _COMPARED:
+            # What few share tells more than what thousands do.
+            weights = dict.fromkeys(numbers, 0.0)
+            for posting in postings:
+                for number in posting:
+                    weights[number] += 1.0 / len(posting)
+            numbers = sorted(numbers, key=lambda number: (-weights[number], number))[:_COMPARED]
         found = within(asked, self._terms(numbers, kind), slips)
         return sorted(set(found), key=lambda each: (*_unlikeness(asked, *each), each))
 

@@ -42,7 +42,8 @@ class WordSearch:
         asked = [word for word in dict.fromkeys(words_of(text)) if word not in _LEFT_OUT]
         asked = [word for word in asked if len(word) > 1 or word.isdigit()]
         self._uses: dict[str, tuple[int, int]] = dict.fromkeys(asked, (0, 0)) | terms.known(asked)
-        self._asked = sorted(asked, key=lambda word: (self._uses[word][0], word))[:_MOST_WORDS]
+        rarest = set(sorted(asked, key=lambda word: (self._uses[word][0], word))[:_MOST_WORDS])
+        self._asked = [word for word in asked if word in rarest]
         self._weights = {word: _weight(word, self._uses[word][0]) for word in self._asked}
         self._total = sum(self._weights.values())
         self._says_something = any(len(word) > 2 and not word.isdigit() for word in self._asked)
@@ -67,7 +68,7 @@ class WordSearch:
                 share = got / self._total
                 if share >= _HALF:
                     # A short description that says all of it means more than a long one that also does.
-                    brevity = min(1.0, (len(self._asked) + 4) / (length + 4)) if kind != "job" else 1.0
+                    brevity = min(1.0, (len(self._asked) + 4) / (length + 4)) if kind != "job" else 0.5
                     yield kind, row_id, round(85.0 * share + 5.0 * brevity, 2), f"words: {words}"
 
     def share(self, kind: str, words: Sequence[str], said: str) -> tuple[float, str]:
@@ -143,7 +144,8 @@ class WordSearch:
             if uses[word] <= _RARE:
                 for number in self._matching(kind, group, uses[word], _RARE, in_order=False):
                     told[number] = told.get(number, 0.0) + self._weights[word]
-        if not told or len(told) > wanted:
+        # Where the rare words alone do not tell, or tell too much, all the words together do.
+        if max(told.values(), default=0.0) < _HALF * self._total or len(told) > wanted:
             rows = self._matching(kind, " AND ".join(groups.values()), min(uses.values()), wanted)
             told |= dict.fromkeys(rows, self._weighed(meanings) + 0.001)
         for choice in [] if told else self._choices(meanings):
