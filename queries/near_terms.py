@@ -53,6 +53,8 @@ class Terms:
     def _within(self, asked: str, kind: str, slips: int, keys: Iterable[int]) -> list[tuple[int, str]]:
         postings = self._postings(keys)
         numbers = sorted({number for posting in postings for number in posting})
+        if not numbers:
+            return []  # without loading rapidfuzz
         if len(numbers) > _COMPARED:
             # What few share tells more than what thousands do.
             weights = dict.fromkeys(numbers, 0.0)

@@ -11,6 +11,7 @@ import argparse
 import multiprocessing
 import random
 import resource
+import shutil
 import sqlite3
 import statistics
 import sys
@@ -216,9 +217,12 @@ def scan(folder: str, rows: int, count: int, mixed: bool, scorer: str) -> Figure
             mixed_queries(parts, count),
             lambda place: place,
         )
-    codes = sorted({normalise_code(part_no) for _, part_no, _ in parts})
+    # Copied in order, so that they lie side by side in memory, and cut off early: several times faster than without.
+    codes = [(code + " ")[:-1] for code in sorted({normalise_code(part_no) for _, part_no, _ in parts})]
     return timed(
-        lambda text: [found[0] for found in process.extract(normalise_code(text), codes, scorer=score, limit=10)],
+        lambda text: [
+            found[0] for found in process.extract(normalise_code(text), codes, scorer=score, limit=10, score_cutoff=60)
+        ],
         code_queries(parts, count),
         lambda place: normalise_code(parts[place][1]),
     )
@@ -254,8 +258,24 @@ def trigram(folder: str, rows: int, count: int, mixed: bool) -> Figures:
     return timed(ask, code_queries(parts, count), lambda place: normalise_code(parts[place][1]))
 
 
-def build(folder: str, rows: int) -> tuple[float, float, float, float]:
-    """Make the shelf; return seconds of indexing, peak MiB above the strings, bytes of index per code and per row."""
+def add_more(path: Path, rows: Sequence[Row]) -> float:
+    """Load rows beside those that are there; return the seconds that indexing took."""
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("BEGIN IMMEDIATE")
+    first = connection.execute("SELECT coalesce(max(id), 0) + 1 FROM belt").fetchone()[0]
+    connection.executemany(
+        "INSERT INTO belt (part_no, code, description) VALUES (?, ?, ?)",
+        ((f"{part_no}-N", normalise_code(f"{part_no}-N"), said) for _, part_no, said in rows),
+    )
+    start = time.perf_counter()
+    index.add(connection, "belt", first)
+    connection.execute("COMMIT")
+    return time.perf_counter() - start
+
+
+def build(folder: str, rows: int) -> tuple[float, float, float, float, float]:
+    """Make the shelf; return the seconds of indexing it and 1,000 rows more, the peak in MiB above the strings, bytes of
+    index per part number, and the share of distinct part numbers."""
     parts = catalogue(rows)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     seconds = make_shelf(Path(folder) / "shelf.db", parts)
@@ -266,7 +286,11 @@ def build(folder: str, rows: int) -> tuple[float, float, float, float]:
         for name in ("search_code", "search_form")
     }
     codes = connection.execute("SELECT count(*) FROM search_code").fetchone()[0]
-    return seconds, peak, sum(size.values()) / codes, codes / rows
+    connection.close()
+    shutil.copy(Path(folder) / "shelf.db", Path(folder) / "more.db")
+    more = add_more(Path(folder) / "more.db", parts[:1000])
+    (Path(folder) / "more.db").unlink()
+    return seconds, more, peak, sum(size.values()) / codes, codes / rows
 
 
 def alone(work: Callable[..., object], *arguments: object) -> object:
@@ -284,11 +308,12 @@ def main() -> None:
     parser.add_argument("--only-ours", action="store_true")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        seconds, peak, size, distinct = alone(build, folder, options.rows)  # type: ignore[misc]
+        seconds, more, peak, size, distinct = alone(build, folder, options.rows)  # type: ignore[misc]
         print(f"{options.rows:,} rows, {distinct:.1%} distinct part numbers: indexed in {seconds:.1f} s")
         print(
             f"{options.rows / seconds:,.0f} rows/s, {peak:.0f} MiB more at the peak, {size:.0f} bytes of index per code"
         )
+        print(f"1,000 rows more: {more:.2f} s")
         print(f"{'':40}{'p50 ms':>10}{'p95 ms':>10}{'found':>8}{'times ours':>12}")
         for mixed in (False, True):
             title = "part number and words" if mixed else "part numbers"
