@@ -109,7 +109,7 @@ class SheetReader:
             self.report.cells_read += count_cells(row.cells)
             self.refuse(row.number, row.cells, row.reason, None, None)
             return False
-        if not any(row.cells) or not count_cells(row.cells):
+        if not "".join(row.cells).strip():
             return False
         self.report.rows_read += 1
         if len(row.cells) != self.width:
@@ -231,8 +231,10 @@ class SheetReader:
         for names in self.kind.one_of:
             groups.append((names, " or ".join(self.kind.field(name).label.lower() for name in names)))
         for names, label in groups:
-            columns = [batch.values.get(name, nothing) for name in names]
-            for place, row in enumerate(zip(*columns, strict=True)):
+            columns = [batch.values[name] for name in names if name in batch.values]
+            if any(None not in column for column in columns):
+                continue  # one column alone gives every row what it needs
+            for place, row in enumerate(zip(*(columns or [nothing]), strict=True)):
                 if place not in lacking and all(value is None for value in row):
                     lacking[place] = label[0].upper() + label[1:]
         return lacking

@@ -41,7 +41,10 @@ class Reader(dict[str, Value]):
 
 def text_of(cell: str) -> str | None:
     """Return a cell's text without the spaces around it, doubled and no-break spaces made plain; ``None`` if empty."""
-    return _SPACES.sub(" ", cell).strip() or None
+    bare = cell.strip()
+    if bare.isascii() and bare.isprintable() and "  " not in bare:
+        return bare or None
+    return _SPACES.sub(" ", bare).strip() or None
 
 
 def texts(column: Iterable[str]) -> list[str | None]:

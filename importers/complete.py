@@ -80,7 +80,7 @@ def _lengths(values: Columns, rows: int) -> None:
         elif e is None and p is not None:
             e = effective_from_pitch(float(p))
         if e is not None:
-            effective[place] = round(float(e), 3)
-            outside[place] = round(outside_from_effective(float(e)), 3) if o is None else o
-            pitch[place] = round(pitch_from_effective(float(e)), 3) if p is None else p
+            effective[place] = e
+            outside[place] = outside_from_effective(float(e)) if o is None else o
+            pitch[place] = pitch_from_effective(float(e)) if p is None else p
     values["length_given"] = given

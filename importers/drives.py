@@ -6,6 +6,7 @@ import sqlite3
 from pathlib import Path
 
 from kb.sheets.drive import DriveSheet, read_drive
+from kb.sheets.drive_fields import PulleySheet
 
 
 def store_drive(connection: sqlite3.Connection, source: Path, load_number: int) -> str:
@@ -44,7 +45,7 @@ def _store_lists(connection: sqlite3.Connection, drive_id: int, sheet: DriveShee
         "effective_diameter_mm, over_balls_mm, x_mm, y_mm, has_arm) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
             (drive_id, place, one.name, one.face, int(one.driver), one.grooves, one.outside_diameter_mm,
-             one.effective_diameter_mm, one.over_balls_mm, one.x, one.y, int(one.arm is not None))
+             one.effective_diameter_mm, one.over_balls_mm, *_place(sheet, one), int(one.arm is not None))
             for place, one in enumerate(sheet.pulleys, 1)
         ],
     )  # fmt: skip
@@ -52,3 +53,8 @@ def _store_lists(connection: sqlite3.Connection, drive_id: int, sheet: DriveShee
         "INSERT INTO drive_distance (drive_id, position, from_pulley, to_pulley, distance_mm) VALUES (?, ?, ?, ?, ?)",
         [(drive_id, place, one.first, one.second, one.distance_mm) for place, one in enumerate(sheet.distances, 1)],
     )
+
+
+def _place(sheet: DriveSheet, one: PulleySheet) -> tuple[float | None, float | None]:
+    """The pulley's centre in mm; a place on a photo is in pixels and is left to the sheet itself."""
+    return (None, None) if sheet.unit == "px" else (one.x, one.y)

@@ -257,8 +257,11 @@ def _store(
         first_id, changed = jobs.first_id, jobs.changed
     else:
         parts = PartStore(connection, kind, number, supplier_number)
+        aside = parts.put_indexes_aside()
         for batch in reader.batches(rows):
             parts.store(batch, reader)
+        for statement in aside:
+            connection.execute(statement)
         first_id, changed = parts.first_id, parts.changed
     index.add(connection, kind.name, first_id)
     index.changed(connection, kind.name, changed)

@@ -40,9 +40,25 @@ class PartStore:
             f"UPDATE {kind.name} SET {', '.join(f'{name} = ?' for name in names)} WHERE supplier_id = ? AND part_no = ?"
         )
 
+    def put_indexes_aside(self) -> list[str]:
+        """Drop the kind's secondary indexes while its table is empty, so that they are built once, sorted, at the end.
+
+        Returns the statements that make them again; the caller runs them in the same transaction.
+        """
+        if self.connection.execute(f"SELECT 1 FROM {self.kind.name} LIMIT 1").fetchone():
+            return []
+        indexes = self.connection.execute(
+            "SELECT name, sql FROM sqlite_master WHERE type = 'index' AND tbl_name = ? AND sql IS NOT NULL",
+            (self.kind.name,),
+        ).fetchall()
+        for name, _ in indexes:
+            self.connection.execute(f"DROP INDEX {name}")
+        return [sql for _, sql in indexes]
+
     def store(self, batch: Batch, sheet: SheetReader) -> None:
         """Store the batch's rows; what cannot be stored is refused in the report."""
         report = sheet.report
+        added: dict[int, int] | None = {}
         suppliers = self._supplier_of_each(batch)
         rows = self._rows(batch, suppliers)
         if not self._fresh:
@@ -55,7 +71,7 @@ class PartStore:
                 report.cells_stored += sum(batch.stored_cells)
             else:
                 self._refuse_repeated(batch, added, sheet)
-        self._store_prices(batch, suppliers)
+        self._store_prices(batch, suppliers, added or {})
 
     def _nothing_there(self) -> bool:
         if self.default_supplier is None:
@@ -84,9 +100,11 @@ class PartStore:
         columns += [suppliers, [self.load_number] * len(batch), batch.numbers, batch.written]
         return list(zip(*columns, strict=True))
 
-    def _store_new(self, rows: list[tuple[Value, ...]]) -> set[int] | None:
-        """Insert all rows at once; return the row numbers that were not there yet, or ``None`` (and nothing inserted)
-        where the schema refuses one of them."""
+    def _store_new(self, rows: list[tuple[Value, ...]]) -> dict[int, int] | None:
+        """Insert all rows at once; return the ids, by row number, of the rows that were not there yet.
+
+        Where the schema refuses one of them nothing is inserted, and the answer is ``None``.
+        """
         last = self.connection.execute(f"SELECT coalesce(max(id), 0) FROM {self.kind.name}").fetchone()[0]
         self.connection.execute("SAVEPOINT batch")
         try:
@@ -96,10 +114,10 @@ class PartStore:
             return None
         finally:
             self.connection.execute("RELEASE batch")
-        added = self.connection.execute(f"SELECT row_number FROM {self.kind.name} WHERE id > ?", (last,))
-        return {number for (number,) in added}
+        added = self.connection.execute(f"SELECT row_number, id FROM {self.kind.name} WHERE id > ?", (last,))
+        return dict(map(tuple, added))
 
-    def _refuse_repeated(self, batch: Batch, added: set[int], sheet: SheetReader) -> None:
+    def _refuse_repeated(self, batch: Batch, added: dict[int, int], sheet: SheetReader) -> None:
         for place, number in enumerate(batch.numbers):
             if number in added:
                 sheet.report.cells_stored += batch.stored_cells[place]
@@ -194,23 +212,32 @@ class PartStore:
         reason = f"part number {part_no} stands twice in this sheet for one supplier; the first was kept."
         sheet.refuse_understood(batch, place, reason, heading, part_no)
 
-    def _store_prices(self, batch: Batch, suppliers: Sequence[int]) -> None:
+    def _store_prices(self, batch: Batch, suppliers: Sequence[int], added: dict[int, int]) -> None:
+        """Keep the prices of what this batch stored or changed, in their own table."""
         prices = batch.values.get("price")
         if prices is None:
             return
+        fresh = bool(added)
+        ids = added if fresh else self._ids_of(batch, suppliers)
         self.connection.executemany(
-            f"INSERT INTO private_price (kind, part_id, price, load_number) "
-            f"SELECT '{self.kind.name}', id, ?, ? FROM {self.kind.name} "
-            "WHERE supplier_id = ? AND part_no = ? AND row_number = ? AND load_number = ? "
-            "ON CONFLICT (kind, part_id) DO UPDATE SET price = excluded.price, load_number = excluded.load_number",
+            # Rows that are new have no price yet: without the conflict clause the rows are simply appended.
+            "INSERT INTO private_price (kind, part_id, price) VALUES (?, ?, ?)"
+            + ("" if fresh else " ON CONFLICT (kind, part_id) DO UPDATE SET price = excluded.price"),
             [
-                (price, self.load_number, supplier, part_no, number, self.load_number)
-                for price, supplier, part_no, number in zip(
-                    prices, suppliers, batch.values["part_no"], batch.numbers, strict=True
-                )
-                if price is not None
+                (self.kind.name, ids[number], price)
+                for price, number in zip(prices, batch.numbers, strict=True)
+                if price is not None and number in ids
             ],
         )
+
+    def _ids_of(self, batch: Batch, suppliers: Sequence[int]) -> dict[int, int]:
+        """The ids, by row number, of the rows that this load has written."""
+        found = self.connection.execute(
+            f"SELECT row_number, id FROM {self.kind.name} WHERE load_number = ? "
+            "AND row_number IN (SELECT value FROM json_each(?))",
+            (self.load_number, json.dumps(batch.numbers)),
+        )
+        return dict(map(tuple, found))
 
 
 def _one(batch: Batch, place: int) -> Batch:

@@ -249,11 +249,11 @@ CREATE INDEX clamp_code ON clamp (code);
 CREATE INDEX clamp_range ON clamp (smallest_mm, largest_mm);
 CREATE INDEX clamp_load ON clamp (load_number);
 
+-- A price came with its part's row, and points at no load of its own.
 CREATE TABLE private_price (
     kind TEXT NOT NULL CHECK (kind IN ('belt', 'pulley', 'tensioner', 'hose', 'fitting', 'clamp')),
     part_id INTEGER NOT NULL,
     price TEXT NOT NULL,
-    load_number INTEGER NOT NULL REFERENCES load (number),
     PRIMARY KEY (kind, part_id)
 ) STRICT, WITHOUT ROWID;
 

@@ -74,10 +74,15 @@ def open_to_write(path: Path) -> sqlite3.Connection:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
-        connection.row_factory = sqlite3.Row
-        connection.execute("PRAGMA foreign_keys = ON")
-        if _version(connection, path) < SCHEMA_VERSION:
-            _bring_up_to_date(connection, path)
+        try:
+            connection.row_factory = sqlite3.Row
+            connection.execute("PRAGMA foreign_keys = ON")
+            if _version(connection, path) < SCHEMA_VERSION:
+                _bring_up_to_date(connection, path)
+            connection.execute("PRAGMA cache_size = -65536")  # 64 MiB: a load's indexes stay in memory while they grow
+        except BaseException:
+            connection.close()
+            raise
     except (OSError, sqlite3.OperationalError) as error:
         raise _in_words(error, path) from error
     return connection

@@ -32,3 +32,12 @@ def apart(mm: float) -> str:
     from kb.measure import both_text, millimetres_text
 
     return both_text(abs(mm)) if abs(mm) >= 25.4 / 32 else millimetres_text(abs(mm))
+
+
+def caliper_text(mm: float) -> str:
+    """Return what a caliper reads: inches to a thousandth, millimetres to a hundredth; a sixteenth is too coarse here.
+
+    >>> caliper_text(22.1)
+    '0.870 in (22.10 mm)'
+    """
+    return f"{mm / 25.4:.3f} in ({mm:.2f} mm)"

@@ -18,7 +18,7 @@ EQUIVALENT_MM = 1.0
 """Belts of one profile and rib count this near in effective length do the same: common practice, no source."""
 
 _COLUMNS = (
-    "belt.id, part_no, supplier.name AS supplier, profile, ribs, section, top_width_mm, effective_length_mm, "
+    "belt.id, part_no, code, supplier.name AS supplier, profile, ribs, section, top_width_mm, effective_length_mm, "
     "outside_length_mm, description"
 )
 
@@ -144,7 +144,8 @@ def _walk(
 def _rows(
     connection: sqlite3.Connection, found: list[sqlite3.Row], asked: float | None, doubt: float, note: str = ""
 ) -> list[BeltRow]:
-    told = records(connection, [(row["supplier"], row["part_no"]) for row in found])
+    told = records(connection, [(row["supplier"], row["part_no"]) for row in found], [row["code"] for row in found])
+    same = _equivalents(connection, found)
     rows = []
     for row in found:
         record = told.get((row["supplier"], row["part_no"]), NONE)
@@ -155,7 +156,7 @@ def _rows(
             BeltRow(
                 row["part_no"], row["supplier"], row["profile"], row["ribs"], effective, row["outside_length_mm"], off,
                 round(100.0 if off is None else fit(off, doubt), 1), why, row["section"], row["top_width_mm"],
-                row["description"], bool(note), record, _equivalents(connection, row),
+                row["description"], bool(note), record, same.get(row["id"], ()),
             )
         )  # fmt: skip
     return sorted(rows, key=_rank)
@@ -175,16 +176,32 @@ def _difference_text(off: float | None) -> str:
     return f"{apart(off)} {'longer' if off > 0 else 'shorter'}"
 
 
-def _equivalents(connection: sqlite3.Connection, row: sqlite3.Row) -> tuple[str, ...]:
-    if row["ribs"] is None or row["effective_length_mm"] is None:
-        return ()
-    length = row["effective_length_mm"]
-    found = connection.execute(
-        "SELECT supplier.name, part_no FROM belt JOIN supplier ON supplier.id = supplier_id WHERE profile = ? "
-        "AND ribs = ? AND effective_length_mm BETWEEN ? AND ? AND belt.id <> ? ORDER BY 1, 2 LIMIT 5",
-        (row["profile"], row["ribs"], length - EQUIVALENT_MM, length + EQUIVALENT_MM, row["id"]),
-    )
-    return tuple(f"{supplier} {part_no}" for supplier, part_no in found if supplier != row["supplier"])
+def _equivalents(connection: sqlite3.Connection, found: list[sqlite3.Row]) -> dict[int, tuple[str, ...]]:
+    """Return, by id, the belts of other suppliers that do the same; one range of the index serves all rows of a kind."""
+    names = dict(map(tuple, connection.execute("SELECT id, name FROM supplier")))
+    if len(names) < 2:
+        return {}
+    spans: dict[tuple[str, int], list[sqlite3.Row]] = {}
+    for row in found:
+        if row["ribs"] is not None and row["effective_length_mm"] is not None:
+            spans.setdefault((row["profile"], row["ribs"]), []).append(row)
+    same: dict[int, tuple[str, ...]] = {}
+    for (profile, ribs), rows in spans.items():
+        lengths = [row["effective_length_mm"] for row in rows]
+        if max(lengths) - min(lengths) > 100.0:
+            continue  # a list over all lengths is no look-up for one belt
+        others = connection.execute(
+            "SELECT effective_length_mm, supplier_id, part_no FROM belt "
+            "WHERE profile = ? AND ribs = ? AND effective_length_mm BETWEEN ? AND ?",
+            (profile, ribs, min(lengths) - EQUIVALENT_MM, max(lengths) + EQUIVALENT_MM),
+        ).fetchall()
+        told = sorted((names[supplier], part_no, length) for length, supplier, part_no in others)
+        for row in rows:
+            length, supplier = row["effective_length_mm"], row["supplier"]
+            near = (f"{who} {part_no}" for who, part_no, its in told
+                    if abs(its - length) <= EQUIVALENT_MM and who != supplier)  # fmt: skip
+            same[row["id"]] = tuple(islice(near, 5))
+    return same
 
 
 def _stand_ins(

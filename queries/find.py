@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from queries.answers import Answer
-from queries.belts import BeltQuestion, ask_belts
+from queries.belts import BeltQuestion, BeltRow, ask_belts
 from queries.clamps import ClampQuestion, ask_clamps
 from queries.fittings import FittingQuestion, ask_fittings
 from queries.hoses import HoseQuestion, ask_hoses
@@ -44,36 +44,46 @@ def ask_find(connection: sqlite3.Connection, text: str, limit: int = 10) -> Answ
 
 
 def _measured(connection: sqlite3.Connection, asked: Understanding, limit: int) -> Iterator[FindRow]:
-    if asked.kind == "belt" and asked.length_mm is not None:
-        answer = ask_belts(connection, _belt_question(asked, limit))
-        for row in answer.rows:
-            # A belt with the ribs asked for, however far inside the window, stands above one that only stands in.
-            score = 0.45 * row.fit if row.stands_in else 50.0 + 0.5 * row.fit
-            yield _part("belt", row.supplier, row.part_no, _belt_title(row), score, row.why)
-    elif asked.kind == "hose" and asked.length_mm is not None:
-        question = HoseQuestion(inside_mm=asked.length_mm, bends_deg=asked.bends_deg, limit=limit)
-        for hose in ask_hoses(connection, question).rows:
-            yield _part("hose", hose.supplier, hose.part_no, hose.description, hose.fit, hose.why)
-    elif asked.kind == "clamp" and asked.length_mm is not None:
-        for clamp in ask_clamps(connection, ClampQuestion(asked.length_mm, limit)).rows:
-            if clamp.supplier:
-                yield _part("clamp", clamp.supplier, clamp.part_no, clamp.style, clamp.fit, clamp.why)
-    elif asked.kind in ("pulley", "tensioner") and asked.length_mm is not None:
-        ask = ask_pulleys if asked.kind == "pulley" else ask_tensioners
-        for pulley in ask(connection, PulleyQuestion(diameter_mm=asked.length_mm, limit=limit)).rows:
-            yield _part(asked.kind, pulley.supplier, pulley.part_no, pulley.description, pulley.fit, pulley.why)
-    elif asked.thread:
+    if asked.thread:
         yield from _threads(connection, asked.thread)
+    elif asked.length_mm is not None and asked.kind in _BY_LENGTH:
+        yield from _BY_LENGTH[asked.kind](connection, asked, limit)
+
+
+def _belts(connection: sqlite3.Connection, asked: Understanding, limit: int) -> Iterator[FindRow]:
+    for row in ask_belts(connection, _belt_question(asked, limit)).rows:
+        # A belt with the ribs asked for, however far inside the window, stands above one that only stands in.
+        score = 0.45 * row.fit if row.stands_in else 50.0 + 0.5 * row.fit
+        yield _part("belt", row.supplier, row.part_no, _belt_title(row), score, row.why)
+
+
+def _hoses(connection: sqlite3.Connection, asked: Understanding, limit: int) -> Iterator[FindRow]:
+    question = HoseQuestion(inside_mm=asked.length_mm, bends_deg=asked.bends_deg, limit=limit)
+    for row in ask_hoses(connection, question).rows:
+        yield _part("hose", row.supplier, row.part_no, row.description, row.fit, row.why)
+
+
+def _clamps(connection: sqlite3.Connection, asked: Understanding, limit: int) -> Iterator[FindRow]:
+    for row in ask_clamps(connection, ClampQuestion(asked.length_mm, limit)).rows:
+        if row.supplier:
+            yield _part("clamp", row.supplier, row.part_no, row.style, row.fit, row.why)
+
+
+def _pulleys(connection: sqlite3.Connection, asked: Understanding, limit: int) -> Iterator[FindRow]:
+    assert asked.kind is not None
+    ask = ask_pulleys if asked.kind == "pulley" else ask_tensioners
+    for row in ask(connection, PulleyQuestion(diameter_mm=asked.length_mm, limit=limit)).rows:
+        yield _part(asked.kind, row.supplier, row.part_no, row.description, row.fit, row.why)
+
+
+_BY_LENGTH = {"belt": _belts, "hose": _hoses, "clamp": _clamps, "pulley": _pulleys, "tensioner": _pulleys}
 
 
 def _belt_question(asked: Understanding, limit: int) -> BeltQuestion:
     return BeltQuestion(length_mm=asked.length_mm, ribs=asked.ribs, profile=asked.profile, limit=limit)
 
 
-def _belt_title(row: object) -> str:
-    from queries.belts import BeltRow
-
-    assert isinstance(row, BeltRow)
+def _belt_title(row: BeltRow) -> str:
     named = f"{row.ribs}{row.profile}{row.effective_length_mm:.0f}" if row.effective_length_mm else ""
     return " ".join(filter(None, (named, row.description)))
 
@@ -98,7 +108,7 @@ def _by_text(connection: sqlite3.Connection, asked: Understanding, limit: int) -
             continue
         if hit.kind == "job":
             job = connection.execute("SELECT id, title FROM job WHERE number = ?", (hit.row_id,)).fetchone()
-            yield FindRow("job", f"job:{job['id']}", job["title"], hit.score, hit.why)
+            yield FindRow("job", f"job:{job['id']}", f"{job['id']}: {job['title']}", hit.score, hit.why)
             continue
         row = connection.execute(
             f"SELECT part_no, description, supplier.name AS supplier FROM {hit.kind} "

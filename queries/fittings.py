@@ -6,7 +6,6 @@ import re
 import sqlite3
 from dataclasses import dataclass, field
 
-from kb.measure import both_text
 from kb.mechanics.threads import (
     Seen,
     diameter_likelihood,
@@ -15,7 +14,7 @@ from kb.mechanics.threads import (
     taper_likelihood,
 )
 from kb.reference.tables import is_checked, number, table
-from queries.answers import Answer
+from queries.answers import Answer, caliper_text
 
 WORTH_SHOWING = 0.02
 """Threads less likely than this, against the likeliest, are not shown."""
@@ -194,9 +193,9 @@ def _understood(question: FittingQuestion) -> str:
     if question.text:
         said.append(f"thread {question.text}")
     if question.outside_mm is not None:
-        said.append(f"outside {both_text(question.outside_mm)}")
+        said.append(f"outside {caliper_text(question.outside_mm)}")
     if question.inside_mm is not None:
-        said.append(f"inside {both_text(question.inside_mm)}")
+        said.append(f"inside {caliper_text(question.inside_mm)}")
     if question.pitch_mm is not None:
         said.append(f"pitch {question.pitch_mm:.3g} mm ({25.4 / question.pitch_mm:.3g} per inch)")
     if question.seat_deg is not None:

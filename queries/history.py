@@ -36,23 +36,31 @@ def _jobs(count: int) -> str:
 NONE = Record()
 
 
-def records(connection: sqlite3.Connection, parts: Iterable[tuple[str, str]]) -> dict[tuple[str, str], Record]:
-    """Return the record of each (supplier, part number) that has one.
+def records(
+    connection: sqlite3.Connection, parts: Iterable[tuple[str, str]], codes: Iterable[str] | None = None
+) -> dict[tuple[str, str], Record]:
+    """Return the record of each (supplier, part number) that has one; ``codes`` where the caller has them already.
 
     A job that names no supplier counts for every supplier's part of that number.
     """
+    named = list(parts)
+    wanted = dict(zip(named, codes or [normalise_code(part_no) for _, part_no in named], strict=True))
+    if not wanted:
+        return {}
+    marks = ", ".join("?" * len(wanted))
+    rows = connection.execute(
+        "SELECT code, lower(job_part.supplier), outcome, job_number FROM job_part JOIN job ON job.number = job_number "
+        f"WHERE code IN ({marks})",
+        tuple(wanted.values()),
+    ).fetchall()
     found: dict[tuple[str, str], Record] = {}
-    for supplier, part_no in parts:
-        rows = connection.execute(
-            "SELECT outcome, count(DISTINCT job_number) FROM job_part JOIN job ON job.number = job_number "
-            "WHERE code = ? AND (job_part.supplier IS NULL OR job_part.supplier = ? COLLATE NOCASE) GROUP BY outcome",
-            (normalise_code(part_no), supplier),
-        ).fetchall()
-        if rows:
-            by_outcome = dict(map(tuple, rows))
-            changed = by_outcome.get("worked after a change", 0)
+    for (supplier, part_no), code in wanted.items() if rows else ():
+        ended = {row[3]: row[2] for row in rows if row[0] == code and row[1] in (None, supplier.lower())}
+        if ended:
+            outcomes = list(ended.values())
+            changed = outcomes.count("worked after a change")
             found[supplier, part_no] = Record(
-                by_outcome.get("worked", 0) + changed, changed, by_outcome.get("did not work", 0)
+                outcomes.count("worked") + changed, changed, outcomes.count("did not work")
             )
     return found
 

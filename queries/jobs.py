@@ -5,10 +5,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from kb.errors import AnswerError
-from kb.sheets.job import JobPart, JobSheet, JobTrouble, read_job
+from kb.sheets.job import JobPart, JobSheet, JobTrouble
 from queries.answers import Answer
 from queries.history import troubles
 from queries.likeness import likeness
@@ -20,10 +19,10 @@ COMPARED = 300
 
 @dataclass(frozen=True, slots=True)
 class JobQuestion:
-    """Words, or another job to be like: its id, or the path of a job sheet."""
+    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too."""
 
     text: str | None = None
-    like: str | None = None
+    like: str | JobSheet | None = None
     outcome: str | None = None
     limit: int = 10
 
@@ -69,16 +68,12 @@ def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
 
 
 def _like(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
-    assert question.like is not None
-    asked = job_sheet(connection, question.like)
+    asked = question.like if isinstance(question.like, JobSheet) else job_sheet(connection, str(question.like))
     if asked is None:
-        path = Path(question.like)
-        if path.suffix.lower() != ".toml":
-            raise AnswerError(
-                f"there is no job {question.like!r} on the shelf.",
-                do="Name a job's id (`bayshelf jobs` lists them) or a job sheet (.toml).",
-            )
-        asked = read_job(path)
+        raise AnswerError(
+            f"there is no job {question.like!r} on the shelf.",
+            do="Name a job's id (`bayshelf jobs` lists them) or a job sheet (.toml).",
+        )
     rows = []
     for number in _candidates(connection, asked):
         other = job_sheet(connection, number)

@@ -18,7 +18,7 @@ def ask_part(connection: sqlite3.Connection, kind: str, supplier: str, part_no: 
         return None
     row = connection.execute(
         f"SELECT {kind}.*, supplier.name AS supplier, load.sheet, loaded_at FROM {kind} "
-        f"JOIN supplier ON supplier.id = supplier_id JOIN load ON load.number = {kind}.load_number "
+        f"JOIN supplier ON supplier.id = {kind}.supplier_id JOIN load ON load.number = {kind}.load_number "
         "WHERE supplier.name = ? AND part_no = ?",
         (supplier, part_no),
     ).fetchone()

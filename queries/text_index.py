@@ -85,11 +85,19 @@ def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Se
     # Jobs name parts among their words; of parts, a number in several pieces is no words.
     by_words = words.rows([kind for kind in wanted if kind == "job"] if all_of_it else wanted, limit)
     best: dict[tuple[str, int], Hit] = {}
-    for hit in (*by_code, *(Hit(*row) for row in by_words)):
+    for hit in (*_job_asked_for(connection, text, wanted), *by_code, *(Hit(*row) for row in by_words)):
         key = (hit.kind, hit.row_id)
         if key not in best or hit.score > best[key].score:
             best[key] = hit
     return sorted(best.values(), key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.row_id))[:limit]
+
+
+def _job_asked_for(connection: sqlite3.Connection, text: str, kinds: Sequence[str]) -> list[Hit]:
+    asked = text.strip()
+    if "job" not in kinds or not asked:
+        return []
+    named = connection.execute("SELECT number FROM job WHERE id IN (?, ?, ?)", (asked, asked.upper(), asked.lower()))
+    return [Hit("job", number, 100.0, "the job asked for") for (number,) in named]
 
 
 def _part_numbers_meant(

@@ -121,7 +121,8 @@ def _as_headings(cells: Sequence[str], number: int, kind: Kind, choices: Choices
     columns = _columns(cells, kind, choices)
     taken = {column.field.name for column in columns if column.field}
     score = sum(column.likeness / 100 for column in columns if column.field)
-    if kind.plural in plain(name).split() or kind.name in plain(name).split():
+    hints = plain(name.replace(".", " ")).split()  # `plain` drops the dot: "belts.csv" would be one word
+    if kind.plural in hints or kind.name in hints:
         score += 0.5
     return Matching(kind, number, columns, score, _missing(kind, taken))
 

@@ -7,14 +7,15 @@ import sqlite3
 import click
 
 from kb.cli import shelf_path
-from kb.console import Cells, Measured, answering, fit_of, length_of, show, text_of
+from kb.console import Cells, Measured, answering, fit_of, show, text_of
 from kb.errors import NoShelfError
+from queries.answers import caliper_text
 
 CELLS: Cells = (
     ("thread", text_of("thread")),
     ("family", text_of("standard")),
     ("dash", text_of("dash")),
-    ("outside", length_of("outside_diameter_mm")),
+    ("outside", lambda row: caliper_text(row["outside_diameter_mm"])),
     ("per inch", lambda row: f"{row['threads_per_inch']:g}" if row["threads_per_inch"] else ""),
     ("pitch mm", lambda row: f"{row['pitch_mm']:.3g}"),
     ("seat", lambda row: f"{row['seat_deg']:g}°" if row["seat_deg"] else ""),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import click
@@ -49,11 +50,13 @@ def jobs(
     as_csv: bool,
 ) -> None:
     """Find past jobs by words, or jobs like another one, with what went wrong and what cured it."""
+    from kb.sheets.job import JobSheet, read_job
     from kb.shelf import open_to_read
     from queries.jobs import JobQuestion, ask_jobs
 
+    asked: str | JobSheet | None = read_job(Path(like)) if like and like.casefold().endswith(".toml") else like
     connection = open_to_read(shelf_path(ctx))
     try:
-        show(ask_jobs(connection, JobQuestion(text, like, outcome, limit)), CELLS, as_json, as_csv)
+        show(ask_jobs(connection, JobQuestion(text, asked, outcome, limit)), CELLS, as_json, as_csv)
     finally:
         connection.close()

@@ -47,7 +47,7 @@ class Rules:
     own_paths: Callable[[str], bool]
 
 
-def guarded(app: App, rules: Rules) -> App:
+def guarded(app: App, rules: Callable[[], Rules]) -> App:
     """Wrap an ASGI application: refuse foreign hosts, odd methods and closed pages, and add the headers to every answer."""
 
     async def wrapped(scope: Scope, receive: Receive, send: Send) -> None:
@@ -60,7 +60,7 @@ def guarded(app: App, rules: Rules) -> App:
                 message = {**message, "headers": _with_headers(message.get("headers", []))}
             await send(message)
 
-        refusal = _refusal(scope, rules)
+        refusal = _refusal(scope, rules())
         if refusal is not None:
             await _answer(send_with_headers, *refusal, scope.get("method") == "HEAD")
             return
@@ -88,7 +88,7 @@ def _refusal(scope: Scope, rules: Rules) -> tuple[int, str, str] | None:
         return 414, "Too long", "That question is longer than this page can answer. Ask for less at once."
     if "\x00" in path:
         return 400, "Not an address", "That address holds a character that no page has."
-    if rules.own_paths(path) or path.startswith(("/-/static/", "/-/static-plugins/explorer/")):
+    if rules.own_paths(path) or path.startswith(("/-/static/", "/-/static-plugins/queries.explorer/")):
         return None
     if path.startswith("/-/") or not rules.tables_open:
         return 404, "No such page", "There is no page at that address."
@@ -109,7 +109,7 @@ async def _answer(send: Send, status: int, title: str, text: str, head: bool) ->
         "<!doctype html><html lang=en><meta charset=utf-8>"
         "<meta name=viewport content='width=device-width, initial-scale=1'>"
         f"<title>{escape(title)} · bayshelf</title>"
-        "<link rel=stylesheet href=/-/static-plugins/explorer/shelf.css>"
+        "<link rel=stylesheet href=/-/static-plugins/queries.explorer/shelf.css>"
         f"<main><h1>{escape(title)}</h1><p>{escape(text)}</p><p><a href=/>To the search box</a></main></html>"
     ).encode()
     headers = [

@@ -166,6 +166,10 @@ def test_every_kind_at_once(connection: sqlite3.Connection) -> None:
     assert first(connection, "plow truck belt too short")[0] == "N-101"
 
 
+def test_a_job_by_its_name(connection: sqlite3.Connection) -> None:
+    assert first(connection, "n-101 ") == ("N-101", "the job asked for")
+
+
 def test_only_the_kinds_asked_for(connection: sqlite3.Connection) -> None:
     assert {hit.kind for hit in search(connection, "idler", kinds=["job"])} == {"job"}
     assert not search(connection, "idler", kinds=[])

@@ -1,0 +1,120 @@
+"""What each page asks: its fields, how to measure them, and how their texts become a question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from kb.fields import KINDS
+from kb.measure import QUANTITIES, read
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One field of a page's form; the name is the command's option."""
+
+    name: str
+    label: str
+    quantity: str = "text"
+    hint: str = ""
+    choices: tuple[str, ...] = ()
+    example: str = ""
+
+
+def value_of(ask: Ask, text: str) -> Any:
+    """Read a field's text; empty is ``None``. Raises :class:`~kb.errors.MeasurementError`."""
+    text = text.strip()
+    if not text or (ask.choices and text not in ask.choices):
+        return None
+    if ask.quantity == "text":
+        return text
+    if ask.quantity.startswith("list of "):
+        quantity = QUANTITIES[ask.quantity.removeprefix("list of ")]
+        separator = ";" if ";" in text else ","
+        return tuple(read(part.strip(), quantity) for part in text.split(separator) if part.strip())
+    number = read(text, QUANTITIES[ask.quantity])
+    return int(number) if ask.quantity == "count" else number
+
+
+def _how(kind: str, field: str) -> str:
+    return KINDS[kind].field(field).how
+
+
+TEXT = Ask("text", "Part number or words")
+FORMS: dict[str, tuple[Ask, ...]] = {
+    "belts": (
+        Ask("length", "Length", "length", "As printed on the belt, or as measured: then say how.", example="73 1/8 in"),
+        Ask("ribs", "Ribs", "count", _how("belt", "ribs"), example="8"),
+        Ask("measured", "Measured as", choices=("effective", "outside", "pitch", "string"),
+            hint="Effective: as printed. Outside: a tape round the back, belt off. String: round the pulleys."),
+        Ask("string-thickness", "String's thickness", "length", example="2 mm"),
+        Ask("top-width", "V-belt's top width", "length", _how("belt", "top_width_mm"), example="1/2 in"),
+        TEXT,
+    ),
+    "pulleys": (
+        Ask("diameter", "Diameter", "length", _how("pulley", "outside_diameter_mm"), example="3 in"),
+        Ask("ribs", "Grooves at least", "count", _how("pulley", "grooves"), example="8"),
+        Ask("use", "Used on", example="alternator"),
+        TEXT,
+    ),
+    "hoses": (
+        Ask("inside", "Inside", "length", _how("hose", "inside_diameter_mm"), example="1 1/2 in"),
+        Ask("length", "Length", "length", _how("hose", "length_mm"), example="14 in"),
+        Ask("bends", "Bends", "list of angle", _how("hose", "bends_deg"), example="90, 45"),
+        Ask("legs", "Legs", "list of length", _how("hose", "legs_mm"), example="4 in, 7 in"),
+        Ask("service", "What runs in it", example="coolant"),
+        TEXT,
+    ),
+    "clamps": (Ask("around", "Around", "length", "Caliper over the hose on its stub.", example="2 1/4 in"),),
+    "fittings": (
+        Ask("outside", "Outside, male thread", "length", "Caliper over the thread's crests.", example="22.1 mm"),
+        Ask("inside", "Inside, female thread", "length", "Caliper inside the crests.", example="20.3 mm"),
+        Ask("pitch", "Pitch", "pitch", "By the pitch gauge.", example="14 tpi"),
+        Ask("seat", "Seat angle", "angle", "By the seat gauge on the cone.", example="37"),
+        Ask("taper", "Taper", choices=("not known", "taper", "straight"), hint="Lay a straightedge along the thread."),
+        TEXT,
+    ),
+    "jobs": (Ask("text", "Words", example="belt too short"), Ask("like", "Like the job", example="N-001")),
+}  # fmt: skip
+
+
+def read_form(page: str, texts: Mapping[str, str]) -> dict[str, Any]:
+    """Return the values of a page's fields by option name with underscores."""
+    return {ask.name.replace("-", "_"): value_of(ask, texts.get(ask.name, "")) for ask in FORMS[page]}
+
+
+def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any], Any]:
+    """Return the query function of a page, and its question."""
+    get = values.get
+    if page == "belts":
+        from queries.belts import BeltQuestion, ask_belts
+
+        return ask_belts, BeltQuestion(
+            get("text"), get("length"), get("ribs"), get("measured") or "effective", get("string_thickness"),
+            top_width_mm=get("top_width"), limit=20,
+        )  # fmt: skip
+    if page == "pulleys":
+        from queries.pulleys import PulleyQuestion, ask_pulleys
+
+        return ask_pulleys, PulleyQuestion(get("text"), get("diameter"), get("ribs"), get("use"), 20)
+    if page == "hoses":
+        from queries.hoses import HoseQuestion, ask_hoses
+
+        return ask_hoses, HoseQuestion(
+            get("text"), get("service"), get("inside"), get("length"), get("legs") or (), get("bends") or (), 20
+        )
+    if page == "clamps":
+        from queries.clamps import ClampQuestion, ask_clamps
+
+        return ask_clamps, ClampQuestion(get("around"), 20)
+    if page == "fittings":
+        from queries.fittings import FittingQuestion, ask_fittings
+
+        taper = {"taper": True, "straight": False}.get(get("taper") or "")
+        return ask_fittings, FittingQuestion(
+            get("text"), get("outside"), get("inside"), get("pitch"), get("seat"), taper, 12
+        )
+    from queries.jobs import JobQuestion, ask_jobs
+
+    return ask_jobs, JobQuestion(get("text"), get("like"), None, 20)

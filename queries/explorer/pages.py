@@ -1,0 +1,210 @@
+"""Our pages: each reads its form, asks one query function, and shows the rows."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+from urllib.parse import quote
+
+from datasette.utils.asgi import Response
+
+from kb.errors import BayshelfError
+from kb.measure import both_text
+from queries.answers import caliper_text
+from queries.explorer.forms import FORMS, question_of, read_form
+from queries.explorer.guard import OUR_POLICY
+
+LABELS = {
+    "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
+    "jobs": "Past jobs",
+}  # fmt: skip
+_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+)")
+_TABLE = {
+    "belts": "belt",
+    "pulleys": "pulley",
+    "hoses": "hose",
+    "clamps": "clamp",
+    "fittings": "fitting",
+    "jobs": "job",
+}
+_LEFT_OUT = {
+    "part_no", "supplier", "why", "equivalents", "stands_in", "description", "record", "because", "parts", "troubles",
+    "id", "title", "source", "checked", "legs_mm", "jobs_after_change", "fit", "likeness", "difference_mm",
+}  # fmt: skip
+
+
+def is_ours(path: str) -> bool:
+    """Whether a path is one of our own pages."""
+    return _OURS.fullmatch(path) is not None
+
+
+async def _page(datasette: Any, request: Any, template: str, values: dict[str, Any], status: int = 200) -> Response:
+    values = {"nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, **values}
+    body = await datasette.render_template(template, values, request=request)
+    return Response.html(body, status=status, headers={"content-security-policy": OUR_POLICY})
+
+
+async def first(request: Any, datasette: Any) -> Response:
+    """The search box."""
+    return await _page(datasette, request, "shelf_first.html", {"title": "The shelf", "asked": ""})
+
+
+async def find(request: Any, datasette: Any) -> Response:
+    """Answers over every kind."""
+    from queries.find import ask_find
+
+    asked = (request.args.get("q") or "").strip()
+    if not asked:
+        return await first(request, datasette)
+    answer = await datasette.get_database("shelf").execute_fn(lambda connection: ask_find(connection, asked, 20))
+    values = {
+        "title": f"Found for {asked[:60]}", "asked": asked, "understood": answer.understood,
+        "rows": [_found(row) for row in answer.rows], "misses": [_found(row) for row in answer.misses],
+    }  # fmt: skip
+    return await _page(datasette, request, "shelf_find.html", values)
+
+
+def _found(row: Any) -> dict[str, str]:
+    kind, _, rest = row.id.partition(":")
+    if kind == "job":
+        link = f"/jobs/{quote(rest, safe='')}"
+    elif kind == "thread":
+        link = f"/fittings?text={quote(rest.split(':')[0])}"
+    else:
+        supplier, _, part_no = rest.partition(":")
+        link = part_link(kind, supplier, part_no)
+    return {"kind": row.kind, "title": row.title, "why": row.why, "link": link}
+
+
+def part_link(kind: str, supplier: str, part_no: str) -> str:
+    """Return the address of a part's page."""
+    return "/parts/" + "/".join(quote(text, safe="") for text in (kind, supplier, part_no))
+
+
+def _kind_page(page: str) -> Any:
+    async def answer_page(request: Any, datasette: Any) -> Response:
+        texts = {ask.name: (request.args.get(ask.name) or "")[:300] for ask in FORMS[page]}
+        values: dict[str, Any] = {
+            "title": LABELS[page], "page": page, "form": FORMS[page], "texts": texts, "table": _TABLE[page],
+            "rows": None, "misses": [], "asked": "",
+        }  # fmt: skip
+        asked = [text for ask in FORMS[page] if (text := texts[ask.name].strip()) and not ask.choices]
+        status = 200
+        if asked or page == "jobs":
+            try:
+                ask, question = question_of(page, read_form(page, texts))
+                answer = await datasette.get_database("shelf").execute_fn(lambda connection: ask(connection, question))
+                values["understood"], values["notes"] = answer.understood, answer.notes
+                values["rows"] = [_shown(page, row.as_json()) for row in answer.rows]
+                values["misses"] = [_shown(page, row.as_json()) for row in answer.misses]
+            except BayshelfError as error:
+                values["error"], status = " ".join(filter(None, (error.what, error.do))), 400
+        return await _page(datasette, request, "shelf_kind.html", values, status)
+
+    return answer_page
+
+
+def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
+    """A row as a card: a title with a link, labelled facts, and why."""
+    if page == "jobs":
+        return {
+            "title": row["title"], "link": f"/jobs/{quote(row['id'], safe='')}", "why": "; ".join(row["because"]),
+            "fit": f"{row['likeness']:.0f} alike",
+            "facts": [("Job", row["id"]), ("Outcome", row["outcome"] or "not said"), ("Opened", row["opened_on"] or "")],
+            "more": [_trouble(one) for one in row["troubles"]],
+        }  # fmt: skip
+    if page == "fittings":
+        title, link = f"{row['thread']} · {row['standard']}", None
+        more = [f"On the shelf: {one['supplier']} {one['part_no']}" for one in row["parts"]]
+    else:
+        title = " · ".join(filter(None, (row["part_no"], row.get("description"), row["supplier"])))
+        link = part_link(_TABLE[page], row["supplier"], row["part_no"]) if row["supplier"] else None
+        more = [f"The same from {one}" for one in row.get("equivalents", [])]
+    facts = [(_label(name), _fact(name, value, page)) for name, value in row.items() if name not in _LEFT_OUT and value]
+    return {
+        "title": title,
+        "link": link,
+        "why": row["why"],
+        "fit": f"fit {row['fit']:.0f}",
+        "facts": facts,
+        "more": more,
+    }
+
+
+def _label(name: str) -> str:
+    for unit in ("_mm", "_deg"):
+        name = name.removesuffix(unit)
+    return name.replace("_", " ").capitalize()
+
+
+def _fact(name: str, value: Any, page: str) -> str:
+    if page == "fittings" and name == "outside_diameter_mm":
+        return caliper_text(value)
+    if name == "pitch_mm":
+        return f"{value:.4g} mm"
+    if name.endswith("_mm") and isinstance(value, (int, float)):
+        return both_text(value)
+    if isinstance(value, list):
+        return ", ".join(f"{one:g}°" for one in value)
+    if name.endswith("_deg"):
+        return f"{value:g}°"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _trouble(one: dict[str, Any]) -> str:
+    hours = f" ({one['hours_lost']:g} h lost)" if one["hours_lost"] else ""
+    return " → ".join(filter(None, (one["trouble"], one["remedy"]))) + hours
+
+
+async def part(request: Any, datasette: Any) -> Response:
+    """One part with everything known of it."""
+    from datasette.utils.asgi import NotFound
+
+    from queries.parts import ask_part
+
+    kind, supplier, part_no = _names(request, 3)
+    found = await datasette.get_database("shelf").execute_fn(lambda each: ask_part(each, kind, supplier, part_no))
+    if found is None:
+        raise NotFound("no such part")
+    for job in found["history"]:
+        job["link"] = f"/jobs/{quote(job['id'], safe='')}"
+        job["told"] = [_trouble(one) for one in job["troubles"]]
+    for same in found["equivalents"]:
+        same["link"] = part_link(kind, same["supplier"], same["part_no"])
+    return await _page(datasette, request, "shelf_part.html", {**found, "part": found, "asked": ""})
+
+
+async def job(request: Any, datasette: Any) -> Response:
+    """One job with everything known of it but its private fields."""
+    from datasette.utils.asgi import NotFound
+
+    from queries.jobs import ask_job
+
+    (job_id,) = _names(request, 1)
+    found = await datasette.get_database("shelf").execute_fn(lambda each: ask_job(each, job_id))
+    if found is None:
+        raise NotFound("no such job")
+    names = ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "profile", "ribs", "drive")
+    facts = [(_label(name), found[name]) for name in names if found[name]]
+    if found["belt_length_mm"]:
+        facts.append(("Belt length", both_text(found["belt_length_mm"])))
+    values = {**found, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
+    return await _page(datasette, request, "shelf_job.html", values)
+
+
+def _names(request: Any, count: int) -> list[str]:
+    """The last parts of the path, decoded once: a part number may hold a slash."""
+    from urllib.parse import unquote
+
+    raw = request.scope.get("raw_path") or request.path.encode()
+    parts = raw.split(b"?")[0].decode("ascii", "replace").split("/")
+    return [unquote(text) for text in parts[2 : 2 + count]] + [""] * max(0, count - len(parts[2:]))
+
+
+ROUTES = (
+    (r"^/$", first),
+    (r"^/find$", find),
+    *((rf"^/{page}$", _kind_page(page)) for page in FORMS),
+    (r"^/parts/.+$", part),
+    (r"^/jobs/.+$", job),
+)

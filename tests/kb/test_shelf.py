@@ -1,0 +1,120 @@
+"""The shelf's file: made once, refused in words where it is not ours or too new, and read back by other people's tools."""
+
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pandas
+import pytest
+import sqlite_utils
+
+from kb import migrations, shelf
+from kb.errors import NewerShelfError, NoShelfError, NotAShelfError
+from kb.fields import PARTS
+
+ROOT = Path(__file__).parent.parent.parent
+
+
+def _schema(connection: sqlite3.Connection) -> set[tuple[str, str]]:
+    rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE '_sqlite_%'")
+    return {(name, " ".join(sql.split())) for name, sql in rows if not name.startswith("idx__sqlite_")}
+
+
+def test_a_migrated_shelf_is_the_schema(tmp_path) -> None:
+    connection = shelf.open_to_write(tmp_path / "a.db")
+    plain = sqlite3.connect(":memory:")
+    for statement in migrations.statements(migrations.schema_sql()):
+        plain.execute(statement)
+    assert _schema(connection) == _schema(plain)
+    assert connection.execute("PRAGMA user_version").fetchone()[0] == shelf.SCHEMA_VERSION
+    assert len(migrations.MIGRATIONS.applied(sqlite_utils.Database(connection))) == shelf.SCHEMA_VERSION
+    connection.close()
+    plain.close()
+
+
+def test_fields_are_columns(tmp_path) -> None:
+    connection = shelf.open_to_write(tmp_path / "a.db")
+    for kind in PARTS:
+        columns = {row["name"] for row in connection.execute(f"PRAGMA table_info({kind.name})")}
+        assert set(kind.columns) <= columns
+    connection.close()
+
+
+def test_every_table_of_ours_is_strict(tmp_path) -> None:
+    connection = shelf.open_to_write(tmp_path / "a.db")
+    loose = [
+        row["name"]
+        for row in connection.execute("PRAGMA table_list")
+        if row["type"] == "table" and not row["strict"] and not row["name"].startswith(("sqlite_", "_sqlite_"))
+    ]
+    assert [name for name in loose if "_fts_" not in name] == []
+    connection.close()
+
+
+def test_two_first_openers_at_once(tmp_path) -> None:
+    path = tmp_path / "a.db"
+    code = f"from pathlib import Path; from kb.shelf import open_to_write; open_to_write(Path({str(path)!r})).close()"
+    both = [subprocess.Popen([sys.executable, "-c", code], cwd=ROOT, stderr=subprocess.PIPE) for _ in range(4)]
+    for process in both:
+        assert process.stderr is not None
+        told = process.stderr.read()
+        process.stderr.close()
+        assert process.wait() == 0, told
+    assert shelf.check(path) == []
+
+
+def test_a_newer_shelf_is_refused_and_left_alone(tmp_path) -> None:
+    path = tmp_path / "a.db"
+    connection = shelf.open_to_write(path)
+    connection.execute(f"PRAGMA user_version = {shelf.SCHEMA_VERSION + 1}")
+    connection.close()
+    before = path.read_bytes()
+    for opening in (shelf.open_to_read, shelf.open_to_write):
+        with pytest.raises(NewerShelfError, match="newer bayshelf"):
+            opening(path)
+    assert path.read_bytes() == before
+
+
+def test_what_is_no_shelf_is_refused(tmp_path) -> None:
+    text, other = tmp_path / "text.db", tmp_path / "other.db"
+    text.write_text("this is a letter, and it is longer than a database's first hundred bytes " * 3, encoding="utf-8")
+    connection = sqlite3.connect(other)
+    connection.execute("CREATE TABLE mine (a)")
+    connection.close()
+    for path in (text, other, tmp_path):
+        for opening in (shelf.open_to_read, shelf.open_to_write):
+            with pytest.raises(NotAShelfError):
+                opening(path)
+    with pytest.raises(NoShelfError, match="no shelf here yet"):
+        shelf.open_to_read(tmp_path / "none.db")
+    assert not (tmp_path / "none.db").exists()
+
+
+def test_other_tools_read_it_back(demo_shelf) -> None:
+    database = sqlite_utils.Database(demo_shelf)
+    row = next(iter(database["belt"].rows_where("part_no = ?", ["00123"])))
+    assert (row["ribs"], row["effective_length_mm"]) == (8, 1854.0)
+    connection = sqlite3.connect(demo_shelf)
+    frame = pandas.read_sql(
+        "SELECT part_no, ribs FROM belt WHERE part_no IN ('1E5', '00123') ORDER BY part_no", connection
+    )
+    assert list(frame["part_no"]) == ["00123", "1E5"]
+    assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+    assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    connection.close()
+    database.close()
+
+
+def test_a_damaged_shelf_is_told(tmp_path, demo_shelf) -> None:
+    path = tmp_path / "a.db"
+    with sqlite3.connect(demo_shelf) as source, sqlite3.connect(path) as target:
+        source.backup(target)
+    source.close()
+    target.close()
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 4096 * 4] = b"\xff" * 4096 * 4
+    path.write_bytes(data)
+    assert shelf.check(path) != []

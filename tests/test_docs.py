@@ -1,0 +1,64 @@
+"""The README says what the commands do: every command, every JSON key, and a reference that is not stale."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from kb.cli import COMMANDS
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_reference_is_fresh() -> None:
+    spec = importlib.util.spec_from_file_location("make_reference", ROOT / "tests" / "make_reference.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    assert module.reference() in README, "run: python tests/make_reference.py --write"
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_and_a_place_in_the_readme(name, run) -> None:
+    done = run(name, "--help")
+    assert done.exit_code == 0
+    assert len(done.output.splitlines()) >= 4
+    assert f"`bayshelf {name}`" in README
+
+
+ASKED = {
+    "belts": ("belts", "--length", "73 1/8 in", "--ribs", "8"),
+    "pulleys": ("pulleys", "--diameter", "3 in"),
+    "tensioners": ("tensioners", "--diameter", "3 in"),
+    "hoses": ("hoses", "--inside", "1 1/2 in"),
+    "clamps": ("clamps", "--around", "2 1/4 in"),
+    "fittings": ("fittings", "--outside", "22.1 mm"),
+    "find": ("find", "8PK1854"),
+    "jobs": ("jobs", "--like", "N-001"),
+}
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_json_keys_are_the_documented_ones(name, run, demo_shelf) -> None:
+    rows = json.loads(run(*ASKED[name], "--json", shelf=demo_shelf).stdout)
+    assert rows
+    row = re.search(rf"^\| `{name}` \| (.+) \|$", README, re.MULTILINE)
+    assert row is not None
+    assert set(rows[0]) == set(re.findall(r"`(\w+)`", row[1]))
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_csv_has_the_same_rows(name, run, demo_shelf) -> None:
+    import csv
+    import io
+
+    rows = json.loads(run(*ASKED[name], "--json", shelf=demo_shelf).stdout)
+    table = list(csv.reader(io.StringIO(run(*ASKED[name], "--csv", shelf=demo_shelf).stdout.lstrip("\ufeff"))))
+    assert table[0] == list(rows[0])
+    assert len(table) == len(rows) + 1
