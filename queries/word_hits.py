@@ -145,14 +145,15 @@ class WordSearch:
                 for number in self._matching(kind, group, uses[word], _RARE, in_order=False):
                     told[number] = told.get(number, 0.0) + self._weights[word]
         # Where the rare words alone do not tell, or tell too much, all the words together do.
-        if max(told.values(), default=0.0) < _HALF * self._total or len(told) > wanted:
+        enough = _HALF * self._total
+        if max(told.values(), default=0.0) < enough or len(told) > wanted:
             rows = self._matching(kind, " AND ".join(groups.values()), min(uses.values()), wanted)
             told |= dict.fromkeys(rows, self._weighed(meanings) + 0.001)
-        for choice in [] if told else self._choices(meanings):
+        for choice in [] if max(told.values(), default=0.0) >= enough else self._choices(meanings):
             some = " AND ".join(groups[word] for word in choice)
             rows = self._matching(kind, some, min(uses[word] for word in choice), wanted)
-            told = dict.fromkeys(rows, self._weighed(choice)) | told
-            if len(told) >= wanted:
+            told |= {number: max(told.get(number, 0.0), self._weighed(choice)) for number in rows}
+            if len(rows) >= wanted:
                 break
         return told
 

@@ -189,6 +189,11 @@ def test_a_word_is_no_part_number_of_digits(connection: sqlite3.Connection) -> N
     assert first(connection, "quellmor") == ("Quellmoor", "part number, one character missing: Quellmoor")
 
 
+def test_a_rare_size_does_not_hide_the_rest(connection: sqlite3.Connection) -> None:
+    # 32 stands in no description of a hose, 1 in one only: what the other words say still counts.
+    assert first(connection, "1 heater hose 32")[0] == "SH-611"
+
+
 def test_one_word_in_four_is_no_answer(connection: sqlite3.Connection) -> None:
     assert search(connection, "idler xylophone quartz umbrella") == []
 
