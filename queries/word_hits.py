@@ -46,6 +46,7 @@ class WordSearch:
         self._asked = [word for word in asked if word in rarest]
         self._weights = {word: _weight(word, self._uses[word][0]) for word in self._asked}
         self._total = sum(self._weights.values())
+        self._enough = _HALF * self._total
         self._says_something = any(len(word) > 2 and not word.isdigit() for word in self._asked)
         self._near: dict[str, dict[str, float]] = {}
 
@@ -58,9 +59,12 @@ class WordSearch:
             # Parts are found by their numbers; numbers alone are looked up among words only where jobs name parts.
             if self._says_something or kind == "job" or len(self._asked) == 1:
                 usable = {word: meaning for word in self._asked if (meaning := self._meanings(kind, word))}
-                if usable and self._weighed(usable) >= _HALF * self._total:
+                if usable and self._weighed(usable) >= self._enough:
                     meanings[kind] = usable
                     told |= {(kind, number): share for number, share in self._candidates(kind, usable, wanted).items()}
+        if max(told.values(), default=0.0) < self._enough:
+            for kind, usable in meanings.items():
+                told |= {(kind, number): share for number, share in self._with_fewer(kind, usable, wanted).items()}
         best = sorted(told, key=lambda key: (-told[key], SEARCHED.index(key[0]), key[1]))[:wanted]
         for kind, usable in meanings.items():
             for row_id, said in self._texts(kind, [number for of, number in best if of == kind]):
@@ -137,25 +141,29 @@ class WordSearch:
 
     def _candidates(self, kind: str, meanings: dict[str, dict[str, float]], wanted: int) -> dict[int, float]:
         """Return rows that may do, with what they tell at the least: by rare words one by one, by common ones together."""
-        uses = {word: sum(self._uses[term][0] for term in meaning) for word, meaning in meanings.items()}
-        groups = {word: "(" + " OR ".join(f'"{term}"' for term in meaning) + ")" for word, meaning in meanings.items()}
         told: dict[int, float] = {}
-        for word, group in groups.items():
-            if uses[word] <= _RARE:
-                for number in self._matching(kind, group, uses[word], _RARE, in_order=False):
+        for word, meaning in meanings.items():
+            if sum(self._uses[term][0] for term in meaning) <= _RARE:
+                for number in self._matching(kind, _any_of(meaning), 0, _RARE):
                     told[number] = told.get(number, 0.0) + self._weights[word]
         # Where the rare words alone do not tell, or tell too much, all the words together do.
-        enough = _HALF * self._total
-        if max(told.values(), default=0.0) < enough or len(told) > wanted:
-            rows = self._matching(kind, " AND ".join(groups.values()), min(uses.values()), wanted)
-            told |= dict.fromkeys(rows, self._weighed(meanings) + 0.001)
-        for choice in [] if max(told.values(), default=0.0) >= enough else self._choices(meanings):
-            some = " AND ".join(groups[word] for word in choice)
-            rows = self._matching(kind, some, min(uses[word] for word in choice), wanted)
-            told |= {number: max(told.get(number, 0.0), self._weighed(choice)) for number in rows}
-            if len(rows) >= wanted:
+        if max(told.values(), default=0.0) < self._enough or len(told) > wanted:
+            told |= dict.fromkeys(self._with_all(kind, meanings, wanted), self._weighed(meanings) + 0.001)
+        return told
+
+    def _with_fewer(self, kind: str, meanings: dict[str, dict[str, float]], wanted: int) -> dict[int, float]:
+        """Return rows with all but one of the words, all but two, and so on, with what they tell at the least."""
+        told: dict[int, float] = {}
+        for choice in self._choices(meanings):
+            rows = self._with_all(kind, {word: meanings[word] for word in choice}, wanted)
+            told = dict.fromkeys(rows, self._weighed(choice)) | told
+            if len(told) >= wanted:
                 break
         return told
+
+    def _with_all(self, kind: str, meanings: dict[str, dict[str, float]], wanted: int) -> list[int]:
+        fewest = min(sum(self._uses[term][0] for term in meaning) for meaning in meanings.values())
+        return self._matching(kind, " AND ".join(map(_any_of, meanings.values())), fewest, wanted)
 
     def _weighed(self, words: Iterable[str]) -> float:
         return sum(map(self._weights.__getitem__, words))
@@ -165,13 +173,13 @@ class WordSearch:
         words = sorted(meanings, key=lambda word: (-self._weights[word], word))[:8]
         chosen = []
         for size in range(len(words) - 1, max(0, len(words) - 3), -1):
-            chosen += [each for each in combinations(words, size) if self._weighed(each) >= _HALF * self._total]
+            chosen += [each for each in combinations(words, size) if self._weighed(each) >= self._enough]
         chosen.sort(key=lambda each: -self._weighed(each))
         return chosen[:_TRIES]
 
-    def _matching(self, kind: str, match: str, rows: int, wanted: int, in_order: bool = True) -> list[int]:
+    def _matching(self, kind: str, match: str, rows: int, wanted: int) -> list[int]:
         """Ask a kind's word index; the best first where ``rows`` says that they are few enough to be weighed."""
-        order = "ORDER BY rank, rowid" if in_order and 1 < rows <= _RARE else ""
+        order = "ORDER BY rank, rowid" if 1 < rows <= _RARE else ""
         found = self._connection.execute(
             f"SELECT rowid FROM {kind}_fts WHERE {kind}_fts MATCH ? {order} LIMIT ?", (match, wanted)
         )
@@ -185,6 +193,10 @@ class WordSearch:
         marks = ", ".join("?" * len(numbers))
         rows = self._connection.execute(f"SELECT {key}, {said} FROM {kind} WHERE {key} IN ({marks})", numbers)
         return [(row_id, text) for row_id, text in rows]
+
+
+def _any_of(terms: Iterable[str]) -> str:
+    return "(" + " OR ".join(f'"{term}"' for term in terms) + ")"
 
 
 def _weight(word: str, uses: int) -> float:
