@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "find": ("queries.commands.find:find", "Find anything: a part number, a size, a thread, or words."),
     "jobs": ("queries.commands.jobs:jobs", "Find past jobs by words, or jobs like another one."),
+    "drive": ("queries.commands.drive:drive", "A belt drive from its sheet: will the belt go on, what to move."),
     "check": ("queries.commands.check:check", "Look whether the shelf's file is whole."),
     "serve": ("queries.commands.serve:serve", "Open the shelf in a web browser, read-only."),
     "demo": ("kb.demo:demo", "Fill a shelf with the invented demo shop and try the main job on it."),

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from kb.errors import AnswerError
 from kb.sheets.job import JobPart, JobSheet, JobTrouble
 from queries.answers import Answer
+from queries.drive_jobs import jobs_on_drive
 from queries.history import troubles
 from queries.likeness import likeness
 from queries.text_index import search
@@ -19,12 +20,16 @@ COMPARED = 300
 
 @dataclass(frozen=True, slots=True)
 class JobQuestion:
-    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too."""
+    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too.
+
+    ``drive`` keeps to the jobs on the drive of that name.
+    """
 
     text: str | None = None
     like: str | JobSheet | None = None
     outcome: str | None = None
     limit: int = 10
+    drive: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +52,34 @@ class JobRow:
 
 
 def ask_jobs(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
-    """Find jobs, likest first; without a question the newest. Raises :class:`~kb.errors.AnswerError` for an unknown job."""
+    """Find jobs, likest first; without a question the newest.
+
+    Raises :class:`~kb.errors.AnswerError` for a job or a drive that there is not.
+    """
+    on_drive = jobs_on_drive(connection, question.drive) if question.drive else None
     if question.like:
-        return _like(connection, question)
+        return _like(connection, question, on_drive)
     if question.text:
         hits = search(connection, question.text, COMPARED, ("job",))
         found = {hit.row_id: (hit.score, (hit.why,)) for hit in hits}
         understood = f"jobs like {question.text!r}"
+    elif on_drive is not None:
+        found = dict.fromkeys(on_drive, (100.0, ("done on this drive",)))
+        understood = "jobs"
     else:
         newest = connection.execute("SELECT number FROM job ORDER BY opened_on DESC, id LIMIT ?", (COMPARED,))
         found = {number: (100.0, ("the newest",)) for (number,) in newest}
         understood = "the newest jobs"
-    rows = [_row(connection, number, score, why) for number, (score, why) in found.items()]
-    return Answer(_with_outcome(rows, question), understood=understood)
+    rows = [
+        _row(connection, number, score, why)
+        for number, (score, why) in found.items()
+        if on_drive is None or number in on_drive
+    ]
+    return Answer(_with_outcome(rows, question), understood=understood + _on(question))
+
+
+def _on(question: JobQuestion) -> str:
+    return f" on the drive {question.drive!r}" if question.drive else ""
 
 
 def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
@@ -67,7 +87,7 @@ def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
     return kept[: question.limit]
 
 
-def _like(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
+def _like(connection: sqlite3.Connection, question: JobQuestion, on_drive: list[int] | None) -> Answer[JobRow]:
     asked = question.like if isinstance(question.like, JobSheet) else job_sheet(connection, str(question.like))
     if asked is None:
         raise AnswerError(
@@ -75,14 +95,16 @@ def _like(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRo
             do="Name a job's id (`bayshelf jobs` lists them) or a job sheet (.toml).",
         )
     rows = []
-    for number in _candidates(connection, asked):
+    for number in _candidates(connection, asked) if on_drive is None else on_drive:
         other = job_sheet(connection, number)
         if other is None or (asked.id is not None and other.id == asked.id):
             continue
         score, because = likeness(asked, other)
         rows.append(_row(connection, number, round(score, 1), because))
     rows.sort(key=lambda row: (-row.likeness, row.opened_on or "", row.id))
-    return Answer(_with_outcome(rows, question), understood=f"jobs like {asked.id or asked.title}: {asked.title}")
+    return Answer(
+        _with_outcome(rows, question), understood=f"jobs like {asked.id or asked.title}: {asked.title}{_on(question)}"
+    )
 
 
 def _candidates(connection: sqlite3.Connection, asked: JobSheet) -> list[int]:

@@ -33,6 +33,7 @@ CELLS: Cells = (
 @click.command()
 @click.argument("text", required=False)
 @click.option("--like", metavar="SHEET|ID", help="Jobs like this one: a job's id, or a job sheet (.toml).")
+@click.option("--drive", metavar="NAME", help="Only those on this drive.")
 @click.option(
     "--outcome",
     type=click.Choice(["worked", "worked after a change", "did not work"]),
@@ -44,6 +45,7 @@ def jobs(
     ctx: click.Context,
     text: str | None,
     like: str | None,
+    drive: str | None,
     outcome: str | None,
     limit: int,
     as_json: bool,
@@ -57,6 +59,6 @@ def jobs(
     asked: str | JobSheet | None = read_job(Path(like)) if like and like.casefold().endswith(".toml") else like
     connection = open_to_read(shelf_path(ctx))
     try:
-        show(ask_jobs(connection, JobQuestion(text, asked, outcome, limit)), CELLS, as_json, as_csv)
+        show(ask_jobs(connection, JobQuestion(text, asked, outcome, limit, drive)), CELLS, as_json, as_csv)
     finally:
         connection.close()

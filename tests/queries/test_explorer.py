@@ -19,7 +19,8 @@ from queries.explorer.server import build_datasette
 PAGES = [
     "/", "/find?q=8+rib+73+1/8+in", "/find?q=", "/belts", "/belts?length=73+1/8+in&ribs=8", "/pulleys?diameter=3+in",
     "/hoses?inside=1+1/2+in&bends=90", "/clamps?around=2+1/4+in", "/fittings?outside=22.1+mm&pitch=14+tpi&seat=37",
-    "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-019", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
+    "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-016",
+    "/jobs?drive=Water+tender+4%2C+fan+plane", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
     "/parts/belt/Kestwald%20Riemen%20und%20Schlauch/31%2F2903", "/shelf", "/shelf/belt",
 ]  # fmt: skip
 
