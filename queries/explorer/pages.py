@@ -17,9 +17,9 @@ from queries.explorer.guard import OUR_POLICY
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "drives": "Drives", "jobs": "Past jobs",
+    "drives": "Drives", "lines": "Lines", "jobs": "Past jobs",
 }  # fmt: skip
-_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|drives|drives/.+|jobs|jobs/.+|parts/.+)")
+_OURS = re.compile(rf"/(?:|find|parts/.+|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
