@@ -10,6 +10,7 @@ from importers.batches import Batch, SheetReader
 from importers.columns import Value
 from importers.suppliers import supplier_id
 from kb.fields import Kind
+from kb.searched import TEXTS
 from kb.spelling import normalise_code
 
 _WORKED_OUT = {"belt": ("length_given",)}
@@ -26,8 +27,8 @@ class PartStore:
         self.default_supplier = default_supplier
         self.columns = (*kind.columns, *_WORKED_OUT.get(kind.name, ()))
         self.first_id = 1 + int(connection.execute(f"SELECT coalesce(max(id), 0) FROM {kind.name}").fetchone()[0])
-        self.changed: list[tuple[int, str, str | None]] = []
-        """Of updated rows, what the search index knew: id, part number, description."""
+        self.changed: list[tuple[Value, ...]] = []
+        """Of updated rows, what the search index knew: id, and the texts that are searched."""
         self._fresh = self._nothing_there()
         self._unchanged: set[tuple[int, str]] = set()
         self._suppliers: dict[str, int] = {}
@@ -201,8 +202,7 @@ class PartStore:
             return
         old = dict(zip(self.columns, there[2], strict=True))
         if there[0] >= 0 and there[0] < self.first_id:
-            description = old["description"]
-            self.changed.append((there[0], key[1], None if description is None else str(description)))
+            self.changed.append((there[0], *(old[name] for name in TEXTS[self.kind.name])))
         sheet.report.rows_updated += 1
         sheet.report.cells_stored += batch.stored_cells[place]
 

@@ -33,9 +33,6 @@ characters on), they find what shares its ending with thousands.
 
 _LONG = WINDOW + 4
 
-SEARCHED = ("belt", "pulley", "tensioner", "hose", "fitting", "clamp", "job")
-"""The kinds that have words to be found by; a word's bit mask of kinds follows this order."""
-
 LONGEST = 40
 """Characters of the longest term that is filed: beyond that it is no part number and no word."""
 

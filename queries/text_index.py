@@ -11,7 +11,8 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from kb.spelling import SEARCHED, normalise_code, slip_in_words, slips_allowed, words_of
+from kb.searched import SEARCHED, TEXTS
+from kb.spelling import normalise_code, slip_in_words, slips_allowed, words_of
 from queries.near_terms import Terms
 from queries.word_hits import WordSearch
 
@@ -192,24 +193,24 @@ def _rows_of(
         marks = ", ".join("?" * len(some))
         for kind in kinds:
             rows = connection.execute(
-                f"SELECT id, code, part_no, description FROM {kind} WHERE code IN ({marks}) ORDER BY id", some
+                f"SELECT id, code, {', '.join(TEXTS[kind])} FROM {kind} WHERE code IN ({marks}) ORDER BY id", some
             )
-            for row_id, code, part_no, description in rows:
+            for row_id, code, part_no, *texts in rows:
                 meaning = meant[code]
                 if meaning.reading.has_digit or not _only_looks_alike(words.text, part_no):
-                    found.append(_hit(words, kind, row_id, meaning, part_no, description or ""))
+                    found.append(_hit(words, kind, row_id, meaning, part_no, " ".join(filter(None, texts))))
         if len(found) >= limit:
             break
     return found
 
 
-def _hit(words: WordSearch, kind: str, row_id: int, meaning: _Meaning, part_no: str, description: str) -> Hit:
+def _hit(words: WordSearch, kind: str, row_id: int, meaning: _Meaning, part_no: str, said: str) -> Hit:
     score = meaning.score
     told = meaning.why if score == 100.0 else f"{meaning.why}: {part_no}"
     if meaning.reading.beside:
-        share, said = words.share(kind, meaning.reading.beside, f"{part_no} {description}")
+        share, met = words.share(kind, meaning.reading.beside, f"{part_no} {said}")
         score *= meaning.alone + (1.0 - meaning.alone) * share
-        told += f"; words: {said}" if said else ""
+        told += f"; words: {met}" if met else ""
     return Hit(kind, row_id, round(score, 2), told)
 
 

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations
 from math import log10
 
-from kb.spelling import SEARCHED, words_of
+from kb.searched import NAMES, SEARCHED, TEXTS, key_of
+from kb.spelling import words_of
 from queries.near_terms import Terms
 
 _LEFT_OUT = frozenset(
@@ -28,6 +29,7 @@ _SELDOM = 3
 _LOOKED_AT = 60
 """Rows of all kinds whose words are read, at the least; the word indexes tell which are worth it."""
 
+_NAMES = frozenset().union(*NAMES.values())
 _TRIES = 10
 _ALIKE = 12
 
@@ -45,6 +47,8 @@ class WordSearch:
         rarest = set(sorted(asked, key=lambda word: (self._uses[word][0], word))[:_MOST_WORDS])
         self._asked = [word for word in asked if word in rarest]
         self._weights = {word: _weight(word, self._uses[word][0]) for word in self._asked}
+        # What names a kind tells as little as a word of all its rows, however few of them say it.
+        self._weights |= {word: 1.0 for word in self._asked if word in _NAMES}
         self._total = sum(self._weights.values())
         self._enough = _HALF * self._total
         self._says_something = any(len(word) > 2 and not word.isdigit() for word in self._asked)
@@ -59,16 +63,18 @@ class WordSearch:
             # Parts are found by their numbers; numbers alone are looked up among words only where jobs name parts.
             if self._says_something or kind == "job" or len(self._asked) == 1:
                 usable = {word: meaning for word in self._asked if (meaning := self._meanings(kind, word))}
-                if usable and self._weighed(usable) >= self._enough:
+                usable = {word: meaning for word, meaning in usable.items() if word not in NAMES[kind]}
+                if self._weighed(usable) + self._named(kind) >= self._enough > 0:
                     meanings[kind] = usable
-                    told |= {(kind, number): share for number, share in self._candidates(kind, usable, wanted).items()}
+                    told |= self._credited(kind, self._candidates(kind, usable, wanted))
         if max(told.values(), default=0.0) < self._enough:
             for kind, usable in meanings.items():
-                told |= {(kind, number): share for number, share in self._with_fewer(kind, usable, wanted).items()}
+                told |= self._credited(kind, self._with_fewer(kind, usable, wanted))
         best = sorted(told, key=lambda key: (-told[key], SEARCHED.index(key[0]), key[1]))[:wanted]
         for kind, usable in meanings.items():
             for row_id, said in self._texts(kind, [number for of, number in best if of == kind]):
-                got, words, length = self._met(usable, said)
+                named = {word: {word: 1.0} for word in self._asked if word in NAMES[kind]}
+                got, words, length = self._met(kind, usable | named, said)
                 share = got / self._total
                 if share >= _HALF:
                     # A short description that says all of it means more than a long one that also does.
@@ -80,11 +86,20 @@ class WordSearch:
         mine = [word for word in words if word in self._weights]
         if not mine:
             return 0.0, ""
-        met, told, _ = self._met({word: self._meanings(kind, word) for word in mine}, said)
+        met, told, _ = self._met(kind, {word: self._meanings(kind, word) for word in mine}, said)
         return met / self._weighed(mine), told
 
-    def _met(self, meanings: dict[str, dict[str, float]], said: str) -> tuple[float, str, int]:
-        here = set(words_of(said))
+    def _named(self, kind: str) -> float:
+        """Return the weight of the words that every row of a kind meets: a hose is a hose."""
+        return self._weighed(word for word in self._asked if word in NAMES[kind])
+
+    def _credited(self, kind: str, told: dict[int, float]) -> dict[tuple[str, int], float]:
+        named = self._named(kind)
+        return {(kind, number): share + named for number, share in told.items()}
+
+    def _met(self, kind: str, meanings: dict[str, dict[str, float]], said: str) -> tuple[float, str, int]:
+        said_here = set(words_of(said))
+        here = said_here | NAMES[kind]
         got, told = 0.0, []
         for word, meaning in meanings.items():
             if word in here:
@@ -94,7 +109,7 @@ class WordSearch:
                 likest = max(there, key=meaning.__getitem__)
                 got += self._weights[word] * meaning[likest]
                 told.append(f"'{likest}' (you wrote '{word}')")
-        return got, ", ".join(told), len(here)
+        return got, ", ".join(told), len(said_here)
 
     def _meanings(self, kind: str, word: str) -> dict[str, float]:
         """Return the words of a kind that a word may mean, each with its likeness up to 1, likest first."""
@@ -141,20 +156,23 @@ class WordSearch:
 
     def _candidates(self, kind: str, meanings: dict[str, dict[str, float]], wanted: int) -> dict[int, float]:
         """Return rows that may do, with what they tell at the least: by rare words one by one, by common ones together."""
+        if not meanings:  # only the kind was named
+            return dict.fromkeys(self._first(kind, wanted), 0.0)
         told: dict[int, float] = {}
+        enough = self._enough - self._named(kind)
         for word, meaning in meanings.items():
             if sum(self._uses[term][0] for term in meaning) <= _RARE:
                 for number in self._matching(kind, _any_of(meaning), 0, _RARE):
                     told[number] = told.get(number, 0.0) + self._weights[word]
         # Where the rare words alone do not tell, or tell too much, all the words together do.
-        if max(told.values(), default=0.0) < self._enough or len(told) > wanted:
+        if max(told.values(), default=0.0) < enough or len(told) > wanted:
             told |= dict.fromkeys(self._with_all(kind, meanings, wanted), self._weighed(meanings) + 0.001)
         return told
 
     def _with_fewer(self, kind: str, meanings: dict[str, dict[str, float]], wanted: int) -> dict[int, float]:
         """Return rows with all but one of the words, all but two, and so on, with what they tell at the least."""
         told: dict[int, float] = {}
-        for choice in self._choices(meanings):
+        for choice in self._choices(meanings, self._enough - self._named(kind)):
             rows = self._with_all(kind, {word: meanings[word] for word in choice}, wanted)
             told = dict.fromkeys(rows, self._weighed(choice)) | told
             if len(told) >= wanted:
@@ -168,12 +186,12 @@ class WordSearch:
     def _weighed(self, words: Iterable[str]) -> float:
         return sum(map(self._weights.__getitem__, words))
 
-    def _choices(self, meanings: dict[str, dict[str, float]]) -> list[tuple[str, ...]]:
+    def _choices(self, meanings: dict[str, dict[str, float]], enough: float) -> list[tuple[str, ...]]:
         """Return all words but one, all but two, and so on, the most telling choice first."""
         words = sorted(meanings, key=lambda word: (-self._weights[word], word))[:8]
         chosen = []
         for size in range(len(words) - 1, max(0, len(words) - 3), -1):
-            chosen += [each for each in combinations(words, size) if self._weighed(each) >= self._enough]
+            chosen += [each for each in combinations(words, size) if self._weighed(each) >= enough]
         chosen.sort(key=lambda each: -self._weighed(each))
         return chosen[:_TRIES]
 
@@ -185,14 +203,19 @@ class WordSearch:
         )
         return [number for (number,) in found]
 
+    def _first(self, kind: str, wanted: int) -> list[int]:
+        key = key_of(kind)
+        found = self._connection.execute(f"SELECT {key} FROM {kind} ORDER BY {key} LIMIT ?", (wanted,))
+        return [number for (number,) in found]
+
     def _texts(self, kind: str, numbers: list[int]) -> list[tuple[int, str]]:
         if not numbers:
             return []
-        said = "part_no || ' ' || coalesce(description, '')" if kind != "job" else "title || ' ' || words"
-        key = "id" if kind != "job" else "number"
-        marks = ", ".join("?" * len(numbers))
-        rows = self._connection.execute(f"SELECT {key}, {said} FROM {kind} WHERE {key} IN ({marks})", numbers)
-        return [(row_id, text) for row_id, text in rows]
+        key, marks = key_of(kind), ", ".join("?" * len(numbers))
+        rows = self._connection.execute(
+            f"SELECT {key}, {', '.join(TEXTS[kind])} FROM {kind} WHERE {key} IN ({marks})", numbers
+        )
+        return [(row_id, " ".join(filter(None, texts))) for row_id, *texts in rows]
 
 
 def _any_of(terms: Iterable[str]) -> str:

@@ -23,7 +23,8 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from importers import index
-from kb.spelling import SEARCHED, normalise_code, words_of
+from kb.searched import SEARCHED
+from kb.spelling import normalise_code, words_of
 from queries.text_index import search
 
 PARTS = SEARCHED[:-1]

@@ -124,9 +124,9 @@ def test_rows_stored_before_any_was_indexed(connection: sqlite3.Connection) -> N
 def test_a_changed_row_is_found_by_what_it_says_now(connection: sqlite3.Connection) -> None:
     add(connection, "belt", [("HX-2047", "belt of the sprayer"), ("HX-3111", None)])
     connection.execute("UPDATE belt SET description = 'belt of the flusher' WHERE id = 1")
-    index.changed(connection, "belt", [(1, "HX-2047", "belt of the sprayer")])
+    index.changed(connection, "belt", [(1, "HX-2047", "belt of the sprayer", None, "A", None)])
     connection.execute("UPDATE belt SET description = 'winter' WHERE id = 2")
-    index.changed(connection, "belt", [(2, "HX-3111", None)])
+    index.changed(connection, "belt", [(2, "HX-3111", None, None, "A", None)])
     assert search(connection, "sprayer") == []
     assert [hit.row_id for hit in search(connection, "flushre")] == [1]
     assert [hit.row_id for hit in search(connection, "wintre")] == [2]
@@ -134,6 +134,30 @@ def test_a_changed_row_is_found_by_what_it_says_now(connection: sqlite3.Connecti
     assert connection.execute("SELECT uses FROM search_word WHERE word = 'sprayer'").fetchone()[0] == 0
     # FTS5's own check of an index against its content, which raises where they differ.
     connection.execute("INSERT INTO belt_fts (belt_fts, rank) VALUES ('integrity-check', 1)")
+
+
+def test_what_the_index_knew_is_told_before_a_change(connection: sqlite3.Connection) -> None:
+    add(connection, "belt", [("HX-2047", "belt of the sprayer"), ("HX-3111", None)])
+    known = index.known(connection, "belt", "SELECT id FROM belt WHERE part_no = ?", ("HX-2047",))
+    assert known == [(1, "HX-2047", "belt of the sprayer", None, "A", None)]
+    connection.execute("UPDATE belt SET description = 'flusher', maker = 'Quellmoor' WHERE id = 1")
+    index.changed(connection, "belt", known)
+    assert search(connection, "sprayer") == []
+    assert [hit.row_id for hit in search(connection, "quelmoor flusher")] == [1]
+    connection.execute("INSERT INTO belt_fts (belt_fts, rank) VALUES ('integrity-check', 1)")
+    with pytest.raises(ValueError, match="2 texts, not 5"):
+        index.changed(connection, "belt", [(1, "HX-2047", "flusher")])
+
+
+def test_made_anew_the_index_is_the_same(connection: sqlite3.Connection) -> None:
+    for kind in ("belt", "pulley"):
+        add(connection, kind, invented(400))
+    before = filed(connection), set(connection.execute("SELECT word, uses, kinds FROM search_word").fetchall())
+    index.rebuild(connection)
+    assert set(map(tuple, connection.execute("SELECT word, uses, kinds FROM search_word"))) == set(
+        map(tuple, before[1])
+    )
+    assert filed(connection) == expected(connection)
 
 
 def test_a_changed_job(connection: sqlite3.Connection) -> None:

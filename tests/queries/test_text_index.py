@@ -37,10 +37,11 @@ PT-22-66,Crankshaft damper pulley,grooved,180
 TN-4051,"Automatic tensioner, flat pulley, left hand spring",flat,76.2
 TN-4052,"Automatic tensioner, grooved pulley",grooved,76.2
 """,
-    "hoses": """Part no,Description,Inside diameter (mm),Length (mm)
-47/3556,"Formschlauch für Kühlwasser, 1 Bogen",32,265
-SH-610,"Straight coolant hose, silicone",38,900
-SH-611,"Heater hose",16,900
+    "hoses": """Part no,Description,Inside diameter (mm),Length (mm),Service
+47/3556,"Formschlauch für Kühlwasser, 1 Bogen",32,265,
+SH-610,"Straight coolant hose, silicone",38,900,
+SH-611,"Heater hose",16,900,
+WH-7788,"Reinforced, black",51,1200,charge air
 """,
     "jobs": """Job,Opened on,Bay,Machine,Work,Parts,Trouble,Remedy,Outcome
 N-101,2023-01-10,north,plow truck 7,Renewed the fan belt,8PK1854,belt too short,one longer,worked after a change
@@ -223,3 +224,22 @@ def test_a_shelf_with_nothing_on_it(tmp_path: Path) -> None:
     connection = open_to_read(tmp_path / "empty.db")
     assert search(connection, "8PK1854 belt") == []
     connection.close()
+
+
+def test_a_kinds_own_words_are_searched(connection: sqlite3.Connection) -> None:
+    """What a hose carries and that it is a hose need not stand in its description; slips in the first are forgiven."""
+    for asked in ("charge air hose", "hose charge air", "chrage air hoses"):
+        hit = search(connection, asked)[0]
+        assert (hit.kind, _part_no(connection, hit)) == ("hose", "WH-7788"), asked
+    assert "'charge'" in search(connection, "charge air hose")[0].why
+
+
+def test_only_the_name_of_a_kind_lists_that_kind(connection: sqlite3.Connection) -> None:
+    assert {hit.kind for hit in search(connection, "clamps")} == set()
+    assert {_part_no(connection, hit) for hit in search(connection, "hoses", kinds=("hose",))} == {
+        "47/3556", "SH-610", "SH-611", "WH-7788",
+    }  # fmt: skip
+
+
+def _part_no(connection: sqlite3.Connection, hit: Hit) -> str:
+    return str(connection.execute(f"SELECT part_no FROM {hit.kind} WHERE id = ?", (hit.row_id,)).fetchone()[0])
