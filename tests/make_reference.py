@@ -20,9 +20,20 @@ def reference() -> str:
     for name in COMMANDS:
         command = cli.get_command(context, name)
         assert command is not None
-        inner = click.Context(command, info_name=name, parent=context, terminal_width=100, max_content_width=100)
-        blocks.append(f"#### `bayshelf {name}`\n\n```text\n{command.get_help(inner)}\n```")
+        blocks += _blocks(command, name, context)
     return "\n\n".join(blocks)
+
+
+def _blocks(command: click.Command, name: str, context: click.Context) -> list[str]:
+    """The help of a command, and below it that of each command inside it."""
+    inner = click.Context(command, info_name=name, parent=context, terminal_width=100, max_content_width=100)
+    blocks = [f"#### `{inner.command_path}`\n\n```text\n{command.get_help(inner)}\n```"]
+    if isinstance(command, click.Group):
+        for one in command.list_commands(inner):
+            found = command.get_command(inner, one)
+            assert found is not None
+            blocks += _blocks(found, one, inner)
+    return blocks
 
 
 def main() -> None:

@@ -7,7 +7,6 @@ stand in :mod:`kb.sheets.drive_fields`.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,11 +26,10 @@ from kb.sheets.drive_fields import (
     PulleySheet,
 )
 from kb.sheets.drive_tables import TableReader, nearest
+from kb.sheets.toml_text import read_toml
 
 __all__ = ["ArmSheet", "DistanceSheet", "Doubts", "DriveSheet", "PulleySheet", "read_drive"]
 
-LARGEST_BYTES = 1_000_000
-"""A drive sheet is a page of text: a larger file is something else."""
 RIBBED_PROFILES = ("PH", "PJ", "PK", "PL", "PM")
 """The V-ribbed profiles of ISO 9982 (PK: ISO 9981)."""
 PK_BELT_OVER_RIM_MM = 2.5
@@ -64,35 +62,8 @@ def read_drive(source: Path | str, *, name: str | None = None) -> DriveSheet:
     >>> round(sheet.pulleys[0].outside_diameter_mm, 2), round(sheet.pulleys[1].x, 2)
     (184.15, 304.8)
     """
-    if isinstance(source, str) and ("\n" in source or "=" in source):
-        text, called, stem = source, name or "drive sheet", None
-    else:
-        path = Path(source)
-        text, called, stem = _file_text(path, name or path.name), name or path.name, path.stem
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DriveError(
-            f"it is not understood as TOML: {error}.",
-            where=called,
-            do='Texts stand in double quotes (at = ["1 1/2 in", 0]) and each [[pulley]] on a line of its own.',
-        ) from error
-    except RecursionError as error:
-        raise DriveError("it is nested too deep for a drive sheet.", where=called) from error
+    tables, text, called, stem = read_toml(source, name, "drive", DriveError)
     return _DriveReader(called, "mm").sheet(tables, text, stem)
-
-
-def _file_text(path: Path, called: str) -> str:
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise DriveError("it is too large for a drive sheet.", where=called, do="Name the drive's TOML file.")
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise DriveError("there is no such file.", where=str(path), do="Check the name and the folder.") from error
-    except UnicodeDecodeError as error:
-        raise DriveError("it is not UTF-8 text.", where=called, do="Save it as UTF-8.") from error
-    except OSError as error:
-        raise DriveError(f"it cannot be read: {error.strerror}.", where=str(path)) from error
 
 
 @dataclass(frozen=True, slots=True)

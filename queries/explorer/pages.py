@@ -17,9 +17,9 @@ from queries.explorer.guard import OUR_POLICY
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "jobs": "Past jobs",
+    "lines": "Lines", "jobs": "Past jobs",
 }  # fmt: skip
-_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+)")
+_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|lines|lines/.+|parts/.+)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
