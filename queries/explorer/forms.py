@@ -82,7 +82,11 @@ FORMS: dict[str, tuple[Ask, ...]] = {
         Ask("taper", "Taper", choices=("not known", "taper", "straight"), hint="Lay a straightedge along the thread."),
         TEXT,
     ),
-    "jobs": (Ask("text", "Words", example="belt too short"), Ask("like", "Like the job", example="N-001")),
+    "jobs": (
+        Ask("text", "Words", example="belt too short"),
+        Ask("like", "Like the job", example="N-001"),
+        Ask("drive", "On the drive", example="Water tender 4, fan plane"),
+    ),
 }  # fmt: skip
 
 
@@ -124,4 +128,4 @@ def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any
         )
     from queries.jobs import JobQuestion, ask_jobs
 
-    return ask_jobs, JobQuestion(get("text"), get("like"), None, 20)
+    return ask_jobs, JobQuestion(get("text"), get("like"), None, 20, get("drive"))

@@ -12,7 +12,7 @@ from kb.errors import LineError
 from kb.measure import both_text
 from queries.drawings.line import clock_face, end_drawing, end_words, route_views
 from queries.explorer.errors import NoSuchPageError
-from queries.explorer.pages import _names, _page
+from queries.explorer.pages import names_in, render
 from queries.lines import LineAnswer
 from queries.order_html import order_body
 from queries.order_sheet import BEND_HEADINGS, BEND_TITLE, CLEAR_HEADINGS, CLEAR_TITLE, clock_text, lengths, order_sheet
@@ -26,7 +26,7 @@ async def lines(request: Any, datasette: Any) -> Response:
     """Every line on the shelf."""
     found = await datasette.get_database("shelf").execute_fn(ask_lines)
     rows = [_listed(one) for one in found]
-    return await _page(
+    return await render(
         datasette, request, "shelf_lines.html", {"title": "Lines", "page": "lines", "rows": rows, "asked": ""}
     )
 
@@ -44,16 +44,16 @@ def _listed(one: StoredLine) -> dict[str, Any]:
 
 async def line(request: Any, datasette: Any) -> Response:
     """One line: drawings, lengths, bends, what it passes, cautions."""
-    found = await _found(datasette, _names(request, 1)[0])
+    found = await _found(datasette, names_in(request, 1)[0])
     values: dict[str, Any] = {"title": found.name, "page": "lines", "asked": "", "line": found}
     if found.answer is not None:
         values |= _shown(found.answer)
-    return await _page(datasette, request, "shelf_line.html", values)
+    return await render(datasette, request, "shelf_line.html", values)
 
 
 async def order(request: Any, datasette: Any) -> Response:
     """The order sheet of one line."""
-    name, last = _names(request, 2)
+    name, last = names_in(request, 2)
     if last != "order":
         raise NoSuchPageError("no such page")
     found = await _found(datasette, name)
@@ -64,8 +64,8 @@ async def order(request: Any, datasette: Any) -> Response:
         values = {"title": f"Order: {found.name}", "sheet": Markup(order_body(found.answer)), "back": link}
     except LineError as error:
         told = {"title": "Not to be ordered yet", "text": " ".join(filter(None, (error.what, error.do)))}
-        return await _page(datasette, request, "shelf_error.html", told, 409)
-    return await _page(datasette, request, "shelf_order.html", values)
+        return await render(datasette, request, "shelf_error.html", told, 409)
+    return await render(datasette, request, "shelf_order.html", values)
 
 
 async def _found(datasette: Any, name: str) -> StoredLine:

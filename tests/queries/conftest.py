@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from kb.sheets.job_sheet import JobPart, JobSheet
 from kb.shelf import now, open_to_write
 from kb.spelling import normalise_code
 
@@ -58,8 +60,15 @@ class Filled:
     ) -> None:
         """Insert a job that used (part number, supplier or none)."""
         self.row_number += 1
+        used = tuple(JobPart(part_no, supplier) for part_no, supplier in parts)
+        job = JobSheet(job_id, "refit", opened_on=opened_on, outcome=outcome, parts=used)
+        revision = f"revision-{job_id}"
+        self.put(
+            "job_revision", id=revision, job_id=job_id, made_at=now(), content=json.dumps(job.content()),
+            load_number=self.load_number,
+        )  # fmt: skip
         number = self.put(
-            "job", id=job_id, revision="1", title=f"Job {job_id}", opened_on=opened_on, work="refit", outcome=outcome,
+            "job", id=job_id, revision=revision, title=f"Job {job_id}", opened_on=opened_on, work="refit", outcome=outcome,
             words="", load_number=self.load_number, row_number=self.row_number, written="[]",
         )  # fmt: skip
         for position, (part_no, supplier) in enumerate(parts, 1):
