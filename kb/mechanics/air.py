@@ -31,7 +31,7 @@ def air_pressure_kpa(altitude_m: float) -> float:
     """
     if not LOWEST_M <= altitude_m <= HIGHEST_M:
         raise AirError(f"an altitude of {altitude_m:g} m is outside {LOWEST_M:g} to {HIGHEST_M:g} m")
-    return SEA_LEVEL_KPA * (1 - _LAPSE_PER_M * altitude_m) ** _EXPONENT
+    return float(SEA_LEVEL_KPA * (1 - _LAPSE_PER_M * altitude_m) ** _EXPONENT)
 
 
 def residual_kpa(vacuum_kpa: float, air_kpa: float) -> float:

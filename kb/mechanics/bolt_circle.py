@@ -116,6 +116,41 @@ def allowed_offset_mm(hole_mm: float, bolt_mm: float) -> float:
     return (hole_mm - bolt_mm) / 2
 
 
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """What bolts or studs clamp, mm: ``grip_mm`` between hub and nut or head, ``overhang_mm`` by how far the part stands
+    farther out, ``beyond_mm`` what is left of a stud beyond its nut, or ``engaged_mm`` of a bolt in the hub's thread."""
+
+    grip_mm: float
+    overhang_mm: float
+    beyond_mm: float | None
+    engaged_mm: float | None
+
+
+def stack(
+    flange_mm: float, adapter_mm: float = 0.0, washer_mm: float = 0.0, nut_mm: float = 0.0,
+    stud_mm: float | None = None, bolt_mm: float | None = None,
+) -> Stack:  # fmt: skip
+    """Add up what is clamped: a part's flange on an adapter, under a washer.
+
+    ``stud_mm`` is how far a stud stands out of the hub, ``bolt_mm`` a bolt's length under its head. Raises
+    :class:`BoltCircleError` for a flange of nothing or any thickness below nothing.
+
+    >>> stack(8.0, 25.0, 2.0, 8.0, stud_mm=46.0)
+    Stack(grip_mm=33.0, overhang_mm=25.0, beyond_mm=3.0, engaged_mm=None)
+    >>> stack(8.0, 25.0, 2.0, bolt_mm=50.0).engaged_mm
+    15.0
+    """
+    if not flange_mm > 0 or min(adapter_mm, washer_mm, nut_mm) < 0:
+        raise BoltCircleError(
+            "a flange must have some thickness, and an adapter, washer or nut cannot have less than none"
+        )
+    grip = flange_mm + adapter_mm
+    beyond = None if stud_mm is None else stud_mm - grip - washer_mm - nut_mm
+    engaged = None if bolt_mm is None else bolt_mm - grip - washer_mm
+    return Stack(grip, adapter_mm, beyond, engaged)
+
+
 def _check(count: int, length_mm: float, what: str) -> None:
     if count < 2:
         raise BoltCircleError(f"{count} holes make no circle: two or more do")

@@ -50,9 +50,9 @@ def gaps(ring_mm: float, fan_mm: float, offset: tuple[float, float] = (0.0, 0.0)
     x, y = offset
     off = math.hypot(x, y)
     even = (ring_mm - fan_mm) / 2
-    sides = [_gap_at(ring_mm / 2, fan_mm / 2, x, y, direction) for direction in DIRECTIONS.values()]
+    top, right, bottom, left = (_gap_at(ring_mm / 2, fan_mm / 2, x, y, one) for one in DIRECTIONS.values())
     at = None if off < EVEN_WITHIN_MM else math.degrees(math.atan2(y, x)) % 360
-    return Gaps(*sides, smallest=even - off, largest=even + off, at_deg=at, ring_shift=(x, y))
+    return Gaps(top, right, bottom, left, even - off, even + off, at, (x, y))
 
 
 def _gap_at(ring_radius: float, fan_radius: float, x: float, y: float, direction_deg: float) -> float:

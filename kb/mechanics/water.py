@@ -52,4 +52,5 @@ def boiling_temperature_c(pressure_kpa: float) -> float:
     f = _N[0] * beta * beta + _N[3] * beta + _N[6]
     g = _N[1] * beta * beta + _N[4] * beta + _N[7]
     d = 2 * g / (-f - math.sqrt(f * f - 4 * e * g))
-    return (_N[9] + d - math.sqrt((_N[9] + d) ** 2 - 4 * (_N[8] + _N[9] * d))) / 2 - _ZERO_K
+    kelvin: float = (_N[9] + d - math.sqrt((_N[9] + d) ** 2 - 4 * (_N[8] + _N[9] * d))) / 2
+    return kelvin - _ZERO_K
