@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from kb.errors import AnswerError, MeasurementError
@@ -21,7 +22,8 @@ _WORD = re.compile(r"\b(pilot deep|pilot|hole|stud|or)\b", re.IGNORECASE)
 _METRIC = re.compile(r"m\s*([0-9]{1,3}(?:\.[0-9])?)(?:\s*[x×]\s*[0-9.]+)?", re.IGNORECASE)
 _INCH = re.compile(r"((?:[0-9]{1,2}[ -])?[0-9]{1,2}/[0-9]{1,2}|[0-9])\s*(?:in|\")?\s*-\s*[0-9]{1,2}", re.IGNORECASE)
 
-Shelf = Callable[[], sqlite3.Connection]
+Shelf = Callable[[], AbstractContextManager[sqlite3.Connection]]
+"""Opens the shelf, for as long as it is read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,10 @@ def hole_part(text: str, shelf: Shelf) -> HolePart:
 
     Raises :class:`~kb.errors.AnswerError`.
     """
-    return typed(text) if _TYPED.match(text.strip()) else _from_shelf(text.strip(), shelf())
+    if _TYPED.match(text.strip()):
+        return typed(text)
+    with shelf() as connection:
+        return _from_shelf(text.strip(), connection)
 
 
 def typed(text: str) -> HolePart:
@@ -115,15 +120,12 @@ def _stud_mm(stud: str) -> float:
 def _from_shelf(text: str, connection: sqlite3.Connection) -> HolePart:
     from kb.spelling import normalise_code
 
-    try:
-        rows = connection.execute(
-            "SELECT part_no, supplier.name AS supplier, bolt_circle_mm, hole_count, pilot_mm FROM pulley "
-            "JOIN supplier ON supplier.id = supplier_id WHERE code = ? OR supplier.name || ':' || part_no = ? "
-            "ORDER BY supplier.name, part_no",
-            (normalise_code(text), text),
-        ).fetchall()
-    finally:
-        connection.close()
+    rows = connection.execute(
+        "SELECT part_no, supplier.name AS supplier, bolt_circle_mm, hole_count, pilot_mm FROM pulley "
+        "JOIN supplier ON supplier.id = supplier_id WHERE code = ? OR supplier.name || ':' || part_no = ? "
+        "ORDER BY supplier.name, part_no",
+        (normalise_code(text), text),
+    ).fetchall()
     if not rows:
         raise AnswerError(f"no pulley {text!r} is on the shelf, and it is no bolt pattern.", do=f"Example: {EXAMPLE}.")
     drilled = [row for row in rows if row["bolt_circle_mm"] and row["hole_count"]]

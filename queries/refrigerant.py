@@ -137,7 +137,7 @@ def ask_line_charge(question: LineChargeQuestion) -> Worked:
         vapour = fluid.superheated_density_kg_m3(state, superheat)
     density = state.density_liquid_kg_m3 if question.state == "liquid" else vapour
     old_mm = question.length_mm or 0.0
-    if old_mm + question.added_mm < 0:
+    if question.length_mm is not None and old_mm + question.added_mm < 0:
         raise AnswerError(
             "more is taken off than the line had.", do="Give its old length, and what was added or taken off."
         )

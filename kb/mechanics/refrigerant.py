@@ -142,7 +142,7 @@ def saturation_shift_k(drop_kpa: float, at: State, table: Sequence[State]) -> fl
 def superheated_density_kg_m3(at: State, superheat_k: float) -> float:
     """Density of vapour warmer than its saturation temperature at the same pressure, kg/m3.
 
-    Formula: rho = rho_sat T_sat / T, as an ideal gas would; up to 40 K of superheat it is at most 15 per cent too high
+    Formula: rho = rho_sat T_sat / T, as an ideal gas would; up to 40 K of superheat it is at most 16 per cent too high
     (CoolProp), in lines that hold a few grams. Raises :class:`RefrigerantError` for a superheat below nothing.
     """
     if not superheat_k >= 0:

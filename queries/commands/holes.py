@@ -60,8 +60,11 @@ def match(
     Each is typed, "6 x 120.65 mm hole 11 mm, pilot 63.5 mm deep 8 mm, stud M10 x 1.5" (several sets with "or" between
     them), or is the part number of a pulley on the shelf, SUPPLIER:NUMBER where two suppliers have it.
     """
+    from contextlib import closing
+
     from queries.commands.drive import shelf_connection
     from queries.holes import MatchQuestion, ask_match
 
     question = MatchQuestion(hub, part, within, flange, adapter, washer, nut, stud_out, bolt)
-    work_out(ctx, lambda: ask_match(question, shelf_connection(ctx)), as_json)
+    connect = shelf_connection(ctx)
+    work_out(ctx, lambda: ask_match(question, lambda: closing(connect())), as_json)
