@@ -17,7 +17,8 @@ from queries.explorer.guard import OUR_POLICY
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "drives": "Drives", "lines": "Lines", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
+    "drives": "Drives", "lines": "Lines", "fluids": "Fluids", "holes": "Bolt circles", "fan": "Fan gap",
+    "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
 }  # fmt: skip
 _OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
