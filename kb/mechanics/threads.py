@@ -39,7 +39,7 @@ MADE_TO_SIZE_SHARE = 0.5
 """The share of threads that are taken as made to size; the rest lie anywhere in their tolerance: no source."""
 
 PITCH_DOUBT = 0.017
-"""One standard deviation of the ratio between a leaf taken and the pitch: 18 is taken for 19 less than one time in a hundred."""
+"""One standard deviation of the ratio of a leaf taken to the pitch: 18 is taken for 19 less than once in a hundred."""
 
 RULER_DOUBT_MM = 0.5
 """One standard deviation of a length over which threads are counted."""
@@ -356,7 +356,7 @@ def identify(threads: Iterable[Thread], seen: Seen) -> tuple[Candidate, ...]:
             thread,
             uses,
             likelihood,
-            fit=100.0 * likelihood / best if best > 0 else 0.0,
+            fit=100.0 * (likelihood / best) if best > 0 else 0.0,
             share=likelihood / total if total > 0 else 0.0,
             plausible=plausible,
         )
