@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import click
 
-from kb.errors import MeasurementError
+from kb.errors import AnswerError, MeasurementError
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Cells = Sequence[tuple[str, Callable[[dict[str, Any]], str]]]
 """A table's columns: heading, and the text of a row's cell."""
 
-WIDEST = 46
-"""Characters of the widest cell of a table; longer texts wrap."""
+WIDEST = 100
+"""Characters of a table's widest line; longer texts wrap inside their cell."""
+
+_GAP = 2
+_NARROWEST = 8
+"""Only where words are too long for the line are they broken, into pieces of at least so many characters."""
+
+_RAGGED = 3
+"""What a wrapped line leaves empty on average, about half a word."""
+
+_MEASUREMENT = re.compile(r"(?<=[0-9]) (?=[0-9]+/[0-9]|(?:in|mm)\b)")
+"""The spaces inside a measurement, where no line is broken."""
 
 
 class Measured(click.ParamType):  # type: ignore[type-arg] # generic only in newer clicks, and then only for types
@@ -70,13 +81,36 @@ def answering(command: Command) -> Command:
     )(command)
 
 
-def show(answer: Any, cells: Cells, as_json: bool, as_csv: bool) -> None:
-    """Print an answer of :mod:`queries.answers`."""
+def answer_with(
+    ctx: click.Context,
+    ask: Callable[[Any, Any], Any],
+    question: Any,
+    cells: Cells,
+    as_json: bool,
+    as_csv: bool,
+    headings: Sequence[str] = (),
+) -> None:
+    """Ask the shelf and print the answer; a question that cannot be answered as asked is wrong usage."""
+    from kb.cli import shelf_path
+    from kb.shelf import open_to_read
+
+    connection = open_to_read(shelf_path(ctx))
+    try:
+        answer = ask(connection, question)
+    except AnswerError as error:
+        raise click.UsageError(str(error), ctx) from error
+    finally:
+        connection.close()
+    show(answer, cells, as_json, as_csv, headings)
+
+
+def show(answer: Any, cells: Cells, as_json: bool, as_csv: bool, headings: Sequence[str] = ()) -> None:
+    """Print an answer of :mod:`queries.answers`; ``headings`` are the CSV's where there is no row to take them from."""
     rows = [row.as_json() for row in answer.rows]
     if as_json:
         click.echo(json.dumps(rows, ensure_ascii=False, indent=2))
     elif as_csv:
-        _echo_csv(rows)
+        _echo_csv(rows, headings)
     else:
         if answer.understood:
             click.echo(f"Asked: {answer.understood}.", err=True)
@@ -90,10 +124,10 @@ def show(answer: Any, cells: Cells, as_json: bool, as_csv: bool) -> None:
         click.echo(note, err=True)
 
 
-def _echo_csv(rows: list[dict[str, Any]]) -> None:
+def _echo_csv(rows: list[dict[str, Any]], headings: Sequence[str]) -> None:
     from kb.sheets.written import csv_text
 
-    headings = list(rows[0]) if rows else []
+    headings = list(rows[0]) if rows else list(headings)
     texts = [[_cell_text(row[name]) for name in headings] for row in rows]
     sys.stdout.write(csv_text(headings, texts) if headings else "")
 
@@ -105,24 +139,68 @@ def _cell_text(value: Any) -> str:
 
 
 def table(rows: list[dict[str, Any]], cells: Cells) -> str:
-    """Return rows as an aligned table; columns that are empty throughout are left out."""
-    import textwrap
-
+    """Return rows as an aligned table, at most :data:`WIDEST` wide; columns that are empty throughout are left out."""
     columns = [(heading, [text(row) for row in rows]) for heading, text in cells]
     columns = [(heading, texts) for heading, texts in columns if any(texts)]
-    widths = [min(WIDEST, max(len(heading), *map(len, texts))) for heading, texts in columns]
-    lines = ["  ".join(heading.ljust(width) for (heading, _), width in zip(columns, widths, strict=True)).rstrip()]
+    room = WIDEST - _GAP * (len(columns) - 1)
+    widths = _widths([(heading, *texts) for heading, texts in columns], room)
+    wrapped = [[_wrap(text, width) for text in texts] for (_, texts), width in zip(columns, widths, strict=True)]
+    tallest = max(range(len(columns)), key=lambda place: (sum(map(len, wrapped[place])), place))
+    used = [
+        max(len(heading), *(len(line) for lines in cell for line in lines))
+        for (heading, _), cell in zip(columns, wrapped, strict=True)
+    ]
+    # What the wrapped columns did not need goes to the one that needs most lines.
+    used[tallest] += max(0, room - sum(used))
+    wrapped[tallest] = [_wrap(text, used[tallest]) for text in columns[tallest][1]]
+    lines = [_line([heading for heading, _ in columns], used)]
     for place in range(len(rows)):
-        wrapped = [
-            textwrap.wrap(texts[place], width) or [""] for (_, texts), width in zip(columns, widths, strict=True)
-        ]
-        for line in range(max(map(len, wrapped))):
-            parts = [
-                (cell[line] if line < len(cell) else "").ljust(width)
-                for cell, width in zip(wrapped, widths, strict=True)
-            ]
-            lines.append("  ".join(parts).rstrip())
+        row = [column[place] for column in wrapped]
+        for line in range(max(map(len, row))):
+            lines.append(_line([cell[line] if line < len(cell) else "" for cell in row], used))
     return "\n".join(lines)
+
+
+def _widths(columns: Sequence[Sequence[str]], room: int) -> list[int]:
+    """Return widths that fit the room, so that no column makes the rows much taller than another does.
+
+    >>> _widths([["8PK"], ["worked in 11 jobs, 3 of them after a change"]], 30)
+    [3, 25]
+    """
+    wanted = [max(map(len, texts)) for texts in columns]
+    widths = wanted
+    for lines in range(2, 9):
+        if sum(widths) <= room:
+            return widths
+        widths = [
+            min(want, max(_longest_word(texts), -(-want // lines) + _RAGGED))
+            for want, texts in zip(wanted, columns, strict=True)
+        ]
+    while sum(widths) > room and max(widths) > _NARROWEST:
+        widths = [min(width, max(widths) - 1) for width in widths]
+    return widths
+
+
+def _longest_word(texts: Sequence[str]) -> int:
+    return max((len(word) for text in texts for word in _kept_together(text).split(" ")), default=0)
+
+
+def _kept_together(text: str) -> str:
+    """Join the parts of each measurement with spaces at which no line is broken."""
+    return _MEASUREMENT.sub("\u00a0", text)
+
+
+def _wrap(text: str, width: int) -> list[str]:
+    if len(text) <= width:
+        return [text]
+    from textwrap import wrap
+
+    lines = wrap(_kept_together(text), width, break_on_hyphens=False)
+    return [line.replace("\u00a0", " ") for line in lines] or [""]
+
+
+def _line(texts: Sequence[str], widths: Sequence[int]) -> str:
+    return (" " * _GAP).join(text.ljust(width) for text, width in zip(texts, widths, strict=True)).rstrip()
 
 
 def text_of(name: str) -> Callable[[dict[str, Any]], str]:

@@ -109,7 +109,8 @@ CREATE TABLE belt (
     CHECK (ribs IS NOT NULL OR section IS NOT NULL OR top_width_mm IS NOT NULL)
 ) STRICT;
 CREATE INDEX belt_code ON belt (code);
-CREATE INDEX belt_ribs_length ON belt (profile, ribs, effective_length_mm);
+-- the last two columns let the look for the same belt elsewhere be answered by the index alone
+CREATE INDEX belt_ribs_length ON belt (profile, ribs, effective_length_mm, supplier_id, part_no);
 CREATE INDEX belt_width_outside ON belt (top_width_mm, outside_length_mm) WHERE top_width_mm IS NOT NULL;
 CREATE INDEX belt_width_effective ON belt (top_width_mm, effective_length_mm) WHERE top_width_mm IS NOT NULL;
 CREATE INDEX belt_load ON belt (load_number);

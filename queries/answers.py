@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Generic, Protocol, TypeVar
 
+from kb.measure import both_text, millimetres_text
+
 
 class AsJson(Protocol):
     """Anything that has a documented JSON form."""
@@ -28,10 +30,17 @@ class Answer(Generic[Row]):
 
 
 def apart(mm: float) -> str:
-    """Return how far apart two lengths are, in inches and millimetres; less than 1/32 in only in millimetres."""
-    from kb.measure import both_text, millimetres_text
+    """Return how far apart two lengths are, in inches and millimetres.
 
-    return both_text(abs(mm)) if abs(mm) >= 25.4 / 32 else millimetres_text(abs(mm))
+    Below a quarter inch a sixteenth is too coarse, and thirty-seconds are told; below one of those only millimetres.
+
+    >>> apart(-100), apart(2.27), apart(0.4)
+    ('3 15/16 in (100 mm)', '3/32 in (2.3 mm)', '0.4 mm')
+    """
+    off = abs(mm)
+    if off < 25.4 / 32:
+        return millimetres_text(off)
+    return both_text(off, denominator=32 if off < 25.4 / 4 else 16)
 
 
 def caliper_text(mm: float) -> str:

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from dataclasses import dataclass
+from typing import ClassVar
 
 from kb.errors import AnswerError
 from kb.measure import both_text
 from kb.reference.tables import is_checked, table
 from queries.answers import Answer, apart
+
+NEAR_END = 0.8
+"""From which share of the way to either end of its band a clamp has little travel left: common practice, no source."""
+
+_BY_SIZE = "SAE J1508"
+_NUMBER = re.compile(r"[0-9]+")
+_NEAREST = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +30,15 @@ class ClampQuestion:
 
 @dataclass(frozen=True, slots=True)
 class ClampRow:
-    """One clamp, or one size number of SAE J1508 where ``supplier`` is empty."""
+    """One clamp, or one size number of SAE J1508 where ``supplier`` is empty.
+
+    ``difference_mm`` is the middle of its band minus the diameter asked for; ``fit`` is 100 there, 50 at either end, 0
+    outside.
+    """
+
+    KEYS: ClassVar[tuple[str, ...]] = (
+        "part_no", "supplier", "size_number", "style", "smallest_mm", "largest_mm", "difference_mm", "fit", "why",
+    )  # fmt: skip
 
     part_no: str
     supplier: str
@@ -35,37 +52,61 @@ class ClampRow:
 
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
-        return {name: getattr(self, name) for name in self.__slots__}
+        return {name: getattr(self, name) for name in self.KEYS}
 
 
 def ask_clamps(connection: sqlite3.Connection, question: ClampQuestion) -> Answer[ClampRow]:
     """Find clamps whose band holds a diameter, the ones that close near their middle first."""
     if question.around_mm is None:
         raise AnswerError("nothing was asked.", do="Give --around, the hose's outside diameter over its stub.")
-    sizes = {
-        row["dash_or_size"]: (float(row["min_mm"]), float(row["max_mm"]))
-        for row in table("hose_sizes")
-        if row["table"].startswith("worm-drive clamp") and is_checked(row)
-    }
+    sizes = _sizes()
     rows = []
     for row in connection.execute(
         "SELECT part_no, supplier.name AS supplier, size_number, style, smallest_mm, largest_mm FROM clamp "
         "JOIN supplier ON supplier.id = supplier_id"
     ):
-        band, note = (row["smallest_mm"], row["largest_mm"]), ""
-        if None in band:
-            number = "".join(each for each in row["size_number"] or "" if each.isdigit())
-            if number not in sizes:
-                continue
-            band, note = sizes[number], "; band from its size number (SAE J1508)"
-        rows.append(_row(row["part_no"], row["supplier"], row["size_number"], row["style"], band, question, note))
-    rows += [
-        _row(f"size {size}", "", size, "worm drive", band, question, "; SAE J1508") for size, band in sizes.items()
-    ]
+        banded = _band(row, sizes)
+        if banded is not None:
+            band, note = banded
+            rows.append(_row(row["part_no"], row["supplier"], row["size_number"], row["style"], band, question, note))
+    rows += [_row(f"size {size}", "", size, "worm drive", band, question, _BY_SIZE) for size, band in sizes.items()]
     rows.sort(key=lambda row: (-row.fit, abs(row.difference_mm), row.supplier == "", row.supplier, row.part_no))
     held = [row for row in rows if row.fit > 0]
     understood = f"clamps around {both_text(question.around_mm)}"
-    return Answer(held[: question.limit], [] if held else rows[:5], understood)
+    return Answer(
+        held[: question.limit],
+        [] if held else sorted(rows, key=lambda row: _missed_by(row, question.around_mm or 0.0))[:_NEAREST],
+        understood,
+    )
+
+
+def _missed_by(row: ClampRow, around: float) -> float:
+    return max(row.smallest_mm - around, around - row.largest_mm)
+
+
+def _sizes() -> dict[str, tuple[float, float]]:
+    """Return the bands of the size numbers of SAE J1508 that were checked against something outside."""
+    return {
+        row["dash_or_size"]: (float(row["min_mm"]), float(row["max_mm"]))
+        for row in table("hose_sizes")
+        if row["table"].startswith("worm-drive clamp")
+        and row["min_mm"]
+        and row["dash_or_size"].isdigit()
+        and is_checked(row)
+    }
+
+
+def _band(row: sqlite3.Row, sizes: dict[str, tuple[float, float]]) -> tuple[tuple[float, float], str] | None:
+    """Return a clamp's band and where it comes from; what its sheet does not give is taken from its size number."""
+    low, high = row["smallest_mm"], row["largest_mm"]
+    if low is not None and high is not None:
+        return (low, high), ""
+    numbers = _NUMBER.findall(row["size_number"] or "")
+    if len(numbers) != 1 or numbers[0] not in sizes:
+        return None
+    by_size = sizes[numbers[0]]
+    band = (by_size[0] if low is None else low, by_size[1] if high is None else high)
+    return (band, f"band from its size number ({_BY_SIZE})") if band[0] <= band[1] else None
 
 
 def _row(
@@ -84,9 +125,10 @@ def _row(
     share = abs(around - middle) / max((high - low) / 2, 0.01)
     if outside > 0:
         why = f"{apart(outside)} too {'large' if around < low else 'small'}"
-    elif share > 0.8:
-        why = "holds it, near the end of its band"
+    elif share > NEAR_END:
+        why = f"holds it, near the {'closed' if around < middle else 'open'} end of its band"
     else:
         why = "holds it, well inside its band"
     fit = 0.0 if outside else round(100.0 - 50.0 * share, 1)
-    return ClampRow(part_no, supplier, size, style, low, high, round(middle - around, 2), fit, why + note)
+    said = "; ".join(filter(None, (why, note)))
+    return ClampRow(part_no, supplier, size, style, low, high, round(middle - around, 2), fit, said)

@@ -19,6 +19,8 @@ from queries.answers import Answer, caliper_text
 WORTH_SHOWING = 0.02
 """Threads less likely than this, against the likeliest, are not shown."""
 
+MOST_PARTS = 12
+
 
 @dataclass(frozen=True, slots=True)
 class FittingQuestion:
@@ -149,7 +151,7 @@ def _row(
         why=_why(one, shown),
         source=row["source"],
         checked=is_checked(row),
-        parts=_parts(connection, row["thread"], end),
+        parts=_parts(connection, row, end),
     )
 
 
@@ -177,15 +179,29 @@ def _settling(shown: list[_Family], question: FittingQuestion) -> str:
     return ""
 
 
-def _parts(connection: sqlite3.Connection | None, thread: str, end: str) -> list[dict[str, str]]:
+def _parts(connection: sqlite3.Connection | None, row: dict[str, str], form: str) -> list[dict[str, str]]:
+    """The shelf's parts with an end of this thread and family: seats that share a thread do not seal on each other."""
     if connection is None:
         return []
-    found = connection.execute(
-        "SELECT supplier.name AS supplier, part_no FROM fitting JOIN supplier ON supplier.id = supplier_id "
-        "WHERE (end_a_thread = ? AND end_a_form = ?) OR (end_b_thread = ? AND end_b_form = ?) ORDER BY 1, 2 LIMIT 12",
-        (thread, end, thread, end),
+    ends = " UNION ".join(
+        f"SELECT supplier.name AS supplier, part_no, end_{end}_standard AS standard, end_{end}_seat_deg AS seat "
+        f"FROM fitting JOIN supplier ON supplier.id = supplier_id WHERE end_{end}_thread = ?1 AND end_{end}_form = ?2"
+        for end in "ab"
     )
-    return [{"supplier": row["supplier"], "part_no": row["part_no"]} for row in found]
+    found = connection.execute(f"{ends} ORDER BY 1, 2", (row["thread"], form))
+    fitting = dict.fromkeys(
+        (part["supplier"], part["part_no"]) for part in found if _is_of_family(part["standard"], part["seat"], row)
+    )
+    return [{"supplier": supplier, "part_no": part_no} for supplier, part_no in list(fitting)[:MOST_PARTS]]
+
+
+def _is_of_family(standard: str | None, seat_deg: float | None, row: dict[str, str]) -> bool:
+    """Whether an end that has the thread belongs to the row's family: by the family it names, else by its seat."""
+    named = (standard or "").strip().casefold()
+    if named in {each["family"].casefold() for each in table("threads")}:
+        return named == row["family"].casefold()
+    seats = [number(row["seat_half_angle_deg"]), number(row["seat_included_angle_deg"])]
+    return seat_deg in seats if seat_deg is not None else seats == [None, None]
 
 
 def _understood(question: FittingQuestion) -> str:

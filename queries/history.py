@@ -49,13 +49,15 @@ def records(
         return {}
     marks = ", ".join("?" * len(wanted))
     rows = connection.execute(
-        "SELECT code, lower(job_part.supplier), outcome, job_number FROM job_part JOIN job ON job.number = job_number "
+        "SELECT code, job_part.supplier, outcome, job_number FROM job_part JOIN job ON job.number = job_number "
         f"WHERE code IN ({marks})",
         tuple(wanted.values()),
     ).fetchall()
+    # Folded here, not in SQL: SQLite folds only the letters of ASCII.
+    rows = [(code, who and who.casefold(), outcome, job) for code, who, outcome, job in rows]
     found: dict[tuple[str, str], Record] = {}
     for (supplier, part_no), code in wanted.items() if rows else ():
-        ended = {row[3]: row[2] for row in rows if row[0] == code and row[1] in (None, supplier.lower())}
+        ended = {row[3]: row[2] for row in rows if row[0] == code and row[1] in (None, supplier.casefold())}
         if ended:
             outcomes = list(ended.values())
             changed = outcomes.count("worked after a change")
@@ -68,14 +70,18 @@ def records(
 def jobs_with(connection: sqlite3.Connection, supplier: str, part_no: str) -> list[dict[str, object]]:
     """Return the jobs that used a part, the newest first: id, title, opened_on, outcome, troubles."""
     rows = connection.execute(
-        "SELECT DISTINCT job.number, job.id, title, opened_on, outcome FROM job_part JOIN job ON job.number = job_number "
-        "WHERE code = ? AND (job_part.supplier IS NULL OR job_part.supplier = ? COLLATE NOCASE) "
-        "ORDER BY opened_on DESC, job.id",
-        (normalise_code(part_no), supplier),
+        "SELECT job.number, job.id, title, opened_on, outcome, job_part.supplier FROM job_part "
+        "JOIN job ON job.number = job_number WHERE code = ? ORDER BY opened_on DESC, job.id",
+        (normalise_code(part_no),),
     ).fetchall()
+    ours = (None, supplier.casefold())
+    jobs = {row["number"]: row for row in rows if (row["supplier"] and row["supplier"].casefold()) in ours}
     return [
-        {**{key: row[key] for key in ("id", "title", "opened_on", "outcome")}, "troubles": troubles(connection, row[0])}
-        for row in rows
+        {
+            **{key: row[key] for key in ("id", "title", "opened_on", "outcome")},
+            "troubles": troubles(connection, number),
+        }
+        for number, row in jobs.items()
     ]
 
 

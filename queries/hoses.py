@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import ClassVar
 
 from kb.errors import AnswerError
 from kb.fields import SERVICES
@@ -18,6 +20,16 @@ BORE_WINDOW_MM = 0.8
 ANGLE_WINDOW_DEG = 5.0
 INNER_LEG_WINDOW_MM = 6.0
 """Bends and the legs between them cannot be cut to suit: common practice, no source."""
+
+SHORT_MM = 3.0
+"""How much shorter than asked a hose or an end leg may be, a tape's reading: common practice, no source."""
+
+NOT_KNOWN = 0.3
+"""What a hose keeps of its fit where its sheet does not give what was asked for: it may well do, nobody knows."""
+
+_NEAREST = 5
+_WORD_HITS = 500
+_FROM = "FROM hose JOIN supplier ON supplier.id = supplier_id"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +47,12 @@ class HoseQuestion:
 
 @dataclass(frozen=True, slots=True)
 class HoseRow:
-    """One hose beside the question."""
+    """One hose beside the question; ``difference_mm`` is its length minus the one asked for."""
+
+    KEYS: ClassVar[tuple[str, ...]] = (
+        "part_no", "supplier", "service", "inside_diameter_mm", "length_mm", "difference_mm", "fit", "why",
+        "far_inside_diameter_mm", "legs_mm", "bends_deg", "description",
+    )  # fmt: skip
 
     part_no: str
     supplier: str
@@ -52,119 +69,207 @@ class HoseRow:
 
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
-        return {name: getattr(self, name) for name in self.__slots__}
+        return {name: getattr(self, name) for name in self.KEYS}
 
 
 def ask_hoses(connection: sqlite3.Connection, question: HoseQuestion) -> Answer[HoseRow]:
-    """Find hoses, best first; raises :class:`~kb.errors.AnswerError` where nothing was asked."""
-    if not (question.text or question.service or question.inside_mm or question.length_mm or question.bends_deg):
-        raise AnswerError("nothing was asked.", do="Give --inside, --length, --bends, --service or words.")
-    scores: dict[int, float] | None = None
+    """Find hoses, best first; raises :class:`~kb.errors.AnswerError` where nothing was asked, or legs and bends disagree."""
+    _check(question)
+    scores: dict[int, tuple[float, str]] | None = None
     if question.text:
         from queries.text_index import search
 
-        scores = {hit.row_id: hit.score for hit in search(connection, question.text, 300, ("hose",))}
-    service = SERVICES.get(question.service.casefold(), question.service.casefold()) if question.service else None
-    rows = []
-    for row in connection.execute(
-        "SELECT hose.*, supplier.name AS supplier FROM hose JOIN supplier ON supplier.id = supplier_id "
-        "WHERE (? IS NULL OR service = ? OR service LIKE ? || ' %')",
-        (service, service, service),
-    ):
-        if scores is None or row["id"] in scores:
-            rows.append(_judged(row, question))
+        hits = search(connection, question.text, _WORD_HITS, ("hose",))
+        scores = {hit.row_id: (hit.score, hit.why) for hit in hits}
+    service = _service(question)
+    rows = [row for row in _judged_all(connection, question, service, scores, BORE_WINDOW_MM) if row.fit > 0]
     rows.sort(key=lambda row: (-row.fit, abs(row.difference_mm or 0.0), row.supplier, row.part_no))
-    fitting = [row for row in rows if row.fit > 0]
-    misses = [] if fitting else _nearest(rows, question)
-    return Answer(fitting[: question.limit], misses, _understood(question))
+    misses: list[HoseRow] = []
+    if not rows:
+        others = _judged_all(connection, question, service, scores, None)
+        misses = sorted(others, key=lambda row: _distance(row, question))[:_NEAREST]
+    notes = [] if rows or misses else _services_known(connection, service)
+    if len(question.bends_deg) > 1:
+        notes.append("How the bends are twisted against each other is not compared: hold it against the old one.")
+    return Answer(rows[: question.limit], misses, _understood(question, service), tuple(notes))
 
 
-def _nearest(rows: list[HoseRow], question: HoseQuestion) -> list[HoseRow]:
-    def off(row: HoseRow) -> float:
-        bore = abs(row.inside_diameter_mm - question.inside_mm) * 10 if question.inside_mm else 0.0
-        return bore + abs((row.length_mm or 1e4) - question.length_mm) if question.length_mm else bore
-
-    return sorted(rows, key=off)[:5]
-
-
-def _judged(row: sqlite3.Row, question: HoseQuestion) -> HoseRow:
-    said: list[str] = []
-    likeness = 100.0
-    bores = [bore for bore in (row["inside_diameter_mm"], row["far_inside_diameter_mm"]) if bore]
-    if question.inside_mm is not None:
-        off = min((bore - question.inside_mm for bore in bores), key=abs)
-        likeness *= fit(off, BORE_WINDOW_MM / 2) / 100.0 if abs(off) <= BORE_WINDOW_MM else 0.0
-        said.append(
-            "the bore asked for" if abs(off) < 0.05 else f"bore {apart(off)} {'larger' if off > 0 else 'smaller'}"
+def _check(question: HoseQuestion) -> None:
+    asked = (
+        question.text, question.service, question.inside_mm, question.length_mm, question.legs_mm, question.bends_deg
+    )  # fmt: skip
+    if not any(asked):
+        raise AnswerError("nothing was asked.", do="Give --inside, --length, --legs, --bends, --service or words.")
+    legs, bends = len(question.legs_mm), len(question.bends_deg)
+    if legs and bends and legs != bends + 1:
+        raise AnswerError(
+            f"{_counted(bends, 'bend')} part a hose into {_counted(bends + 1, 'leg')}, not {legs}.",
+            do='Give each leg from end to corner, corner to corner, corner to end: --legs "4 in,7 in" --bends 90.',
         )
-    if len(set(bores)) > 1:
-        said.append("a reducer")
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def _service(question: HoseQuestion) -> str | None:
+    if not question.service:
+        return None
+    asked = " ".join(question.service.casefold().split())
+    return SERVICES.get(asked, asked)
+
+
+def _services_known(connection: sqlite3.Connection, service: str | None) -> list[str]:
+    if service is None:
+        return []
+    found = connection.execute("SELECT DISTINCT service FROM hose WHERE service IS NOT NULL ORDER BY service")
+    known = ", ".join(name for (name,) in found)
+    return [f"No hose is listed for {service!r}. Services on the shelf: {known}."] if known else []
+
+
+def _judged_all(
+    connection: sqlite3.Connection,
+    question: HoseQuestion,
+    service: str | None,
+    scores: dict[int, tuple[float, str]] | None,
+    within: float | None,
+) -> Iterator[HoseRow]:
+    """Judge the hoses of a service whose bore, at either end, is ``within`` so much of the one asked for."""
+    low = high = None
+    if question.inside_mm is not None and within is not None:
+        low, high = question.inside_mm - within, question.inside_mm + within
+    found = connection.execute(
+        f"SELECT hose.*, supplier.name AS supplier {_FROM} "
+        "WHERE (:service IS NULL OR service = :service OR service LIKE :service || ' %') AND (:low IS NULL "
+        "OR inside_diameter_mm BETWEEN :low AND :high OR far_inside_diameter_mm BETWEEN :low AND :high)",
+        {"service": service, "low": low, "high": high},
+    )
+    for row in found:
+        if scores is None:
+            yield _judged(row, question, 100.0, "")
+        elif row["id"] in scores:
+            yield _judged(row, question, *scores[row["id"]])
+
+
+def _distance(row: HoseRow, question: HoseQuestion) -> tuple[float, float, str, str]:
+    """How near a miss is: by the bore, which cannot be helped, then by the length."""
+    bore = 0.0
+    if question.inside_mm is not None:
+        bore = min(
+            abs(each - question.inside_mm) for each in _bores(row.inside_diameter_mm, row.far_inside_diameter_mm)
+        )
+    length = 0.0
+    if question.length_mm is not None:
+        length = abs(row.difference_mm) if row.difference_mm is not None else 1e6
+    return round(bore, 1), length, row.supplier, row.part_no
+
+
+def _bores(near: float, far: float | None) -> tuple[float, ...]:
+    return (near,) if far is None or far == near else (near, far)
+
+
+def _judged(row: sqlite3.Row, question: HoseQuestion, likeness: float, told: str) -> HoseRow:
+    """Judge one hose: each thing that was asked for takes its share of the likeness."""
+    legs, bends = json.loads(row["legs_mm"] or "[]"), json.loads(row["bends_deg"] or "[]")
     difference = None
     if question.length_mm is not None and row["length_mm"] is not None:
         difference = round(row["length_mm"] - question.length_mm, 2)
-        short = difference < -3.0
-        likeness *= 0.0 if short else max(0.3, 1.0 - max(difference, 0.0) / 2000.0)
-        said.append(_length_text(difference))
-    elif question.length_mm is not None:
-        likeness *= 0.3
-        said.append("its length is not known")
-    legs, bends = json.loads(row["legs_mm"] or "[]"), json.loads(row["bends_deg"] or "[]")
+    judgements = [(1.0, told), _bore(row, question)]
+    if question.length_mm is not None:
+        judgements.append(_length(difference))
     if question.bends_deg or question.legs_mm:
-        shape, note = _shape(legs, bends, question)
-        likeness *= shape
-        said.append(note)
+        judgements.append(_shape(legs, bends, question))
+    said = []
+    for share, why in judgements:
+        likeness *= share
+        said.append(why)
     return HoseRow(
         row["part_no"], row["supplier"], row["service"], row["inside_diameter_mm"], row["length_mm"], difference,
-        round(likeness, 1), "; ".join(said), row["far_inside_diameter_mm"], legs, bends, row["description"],
+        round(likeness, 1), "; ".join(filter(None, said)), row["far_inside_diameter_mm"], legs, bends,
+        row["description"],
     )  # fmt: skip
 
 
-def _length_text(difference: float) -> str:
+def _bore(row: sqlite3.Row, question: HoseQuestion) -> tuple[float, str]:
+    bores = _bores(row["inside_diameter_mm"], row["far_inside_diameter_mm"])
+    reducer = f"a reducer, {both_text(bores[0])} to {both_text(bores[1])}" if len(bores) > 1 else ""
+    if question.inside_mm is None:
+        return 1.0, reducer
+    off = min((bore - question.inside_mm for bore in bores), key=abs)
+    said = "the bore asked for" if abs(off) < 0.05 else f"bore {apart(off)} {'larger' if off > 0 else 'smaller'}"
+    share = fit(off, BORE_WINDOW_MM / 2) / 100.0 if abs(off) <= BORE_WINDOW_MM + 1e-9 else 0.0
+    return share, "; ".join(filter(None, (said, reducer)))
+
+
+def _length(difference: float | None) -> tuple[float, str]:
+    """A hose that is longer can be cut, the less the better; one that is shorter cannot be helped."""
+    if difference is None:
+        return NOT_KNOWN, "its length is not known"
+    if difference < -SHORT_MM:
+        return 0.0, f"{apart(difference)} too short"
     if abs(difference) < 0.5:
-        return "the length asked for"
-    if difference > 0:
-        return f"{apart(difference)} longer: cut to suit"
-    return f"{apart(difference)} too short"
+        return 1.0, "the length asked for"
+    if difference < 0:
+        return 0.9, f"{apart(difference)} shorter, as near as a tape tells"
+    return max(NOT_KNOWN, 1.0 - difference / 2000.0), f"{apart(difference)} longer: cut to suit"
 
 
 def _shape(legs: list[float], bends: list[float], question: HoseQuestion) -> tuple[float, str]:
-    """Judge bends and legs, the hose either way round; end legs may be longer, since they can be cut."""
-    if question.bends_deg and len(bends) != len(question.bends_deg):
-        return 0.0, f"{len([bend for bend in bends if bend])} bends, not {len(question.bends_deg)}"
-    best = 0.0
-    for way_bends, way_legs in ((bends, legs), (bends[::-1], legs[::-1])):
-        share = 1.0
-        for there, asked in zip(way_bends, question.bends_deg, strict=False):
-            share *= fit(there - asked, ANGLE_WINDOW_DEG / 2) / 100 if abs(there - asked) <= ANGLE_WINDOW_DEG else 0.0
-        if question.legs_mm:
-            share *= _legs_share(way_legs, list(question.legs_mm))
-        best = max(best, share)
-    return best, "the bends asked for" if best > 0 else "another shape"
+    """Judge bends and legs, the hose either way round, and say what would have to be cut off."""
+    bends = [bend for bend in bends if bend]
+    asked = [bend for bend in question.bends_deg if bend]
+    count = len(asked) if question.bends_deg else len(question.legs_mm) - 1
+    if len(bends) != count:
+        return 0.0, f"{_counted(len(bends), 'bend')}, not {count}"
+    ways = [_one_way(legs, bends, question, asked), _one_way(legs[::-1], bends[::-1], question, asked)]
+    return max(ways, key=lambda way: way[0])
 
 
-def _legs_share(there: list[float], asked: list[float]) -> float:
-    if len(there) < len(asked):
-        return 0.0
-    last = len(there) - 1
-    for place, (has, wants) in enumerate(zip(there, asked, strict=False)):
-        if place in (0, last):
-            if has < wants - INNER_LEG_WINDOW_MM / 2:
-                return 0.0
-        elif abs(has - wants) > INNER_LEG_WINDOW_MM:
-            return 0.0
-    return 1.0
+def _one_way(
+    legs: list[float], bends: list[float], question: HoseQuestion, asked_bends: list[float]
+) -> tuple[float, str]:
+    share, said = 1.0, []
+    if asked_bends:
+        worst = max(abs(there - asked) for there, asked in zip(bends, asked_bends, strict=True))
+        if worst > ANGLE_WINDOW_DEG:
+            return 0.0, f"bends {', '.join(f'{bend:g}°' for bend in bends)}: up to {worst:g}° off"
+        share *= fit(worst, ANGLE_WINDOW_DEG / 2) / 100.0
+        said.append("the bends asked for" if worst < 0.5 else f"bends up to {worst:g}° off")
+    if question.legs_mm:
+        legs_share, why = _legs(legs, list(question.legs_mm))
+        share *= legs_share
+        said.append(why)
+    return share, "; ".join(said)
 
 
-def _understood(question: HoseQuestion) -> str:
+def _legs(there: list[float], asked: list[float]) -> tuple[float, str]:
+    if len(there) != len(asked):
+        return NOT_KNOWN, "its legs are not listed"
+    cuts = []
+    for place, (has, wants) in enumerate(zip(there, asked, strict=True)):
+        off = has - wants
+        if place not in (0, len(asked) - 1):
+            if abs(off) > INNER_LEG_WINDOW_MM:
+                return 0.0, f"leg {place + 1} is {apart(off)} {'longer' if off > 0 else 'shorter'} between its bends"
+        elif off < -SHORT_MM:
+            return 0.0, f"leg {place + 1} is {apart(off)} too short"
+        elif off > SHORT_MM:
+            cuts.append(f"{apart(off)} off the {both_text(has)} leg")
+    excess = sum(max(0.0, has - wants) for has, wants in zip(there, asked, strict=True))
+    return max(NOT_KNOWN, 1.0 - excess / 2000.0), f"cut {' and '.join(cuts)}" if cuts else "the legs asked for"
+
+
+def _understood(question: HoseQuestion, service: str | None) -> str:
     said = ["hoses"]
-    if question.service:
-        said.append(f"for {question.service}")
+    if service and question.service:
+        wrote = "" if service == question.service.casefold() else f" (you wrote {question.service})"
+        said.append(f"for {service}{wrote}")
     if question.inside_mm is not None:
-        said.append(f"{both_text(question.inside_mm)} inside")
+        said.append(f"{both_text(question.inside_mm)} inside, within {BORE_WINDOW_MM:g} mm")
     if question.length_mm is not None:
         said.append(f"{both_text(question.length_mm)} long or longer")
     if question.bends_deg:
-        said.append("bends " + ", ".join(f"{bend:g}" for bend in question.bends_deg))
+        said.append("bends " + ", ".join(f"{bend:g}°" for bend in question.bends_deg))
     if question.legs_mm:
         said.append("legs " + ", ".join(both_text(leg) for leg in question.legs_mm))
     if question.text:

@@ -6,7 +6,7 @@ import json
 import sqlite3
 
 from kb.fields import PARTS
-from kb.measure import both_text
+from kb.measure import QUANTITIES, both_text
 from queries.history import jobs_with
 
 _KINDS = {kind.name: kind for kind in PARTS}
@@ -56,16 +56,31 @@ def _written(connection: sqlite3.Connection, row: sqlite3.Row) -> dict[str, str]
     return {field: cells[place] for field, place in places if place < len(cells)}
 
 
+_BESIDE = {
+    "c": ("temperature", "degC", "°C", "degF", "°F"),
+    "kpa": ("pressure", "kPa", "kPa", "psi", "psi"),
+    "nm": ("torque", "Nm", "Nm", "lbf.ft", "lbf ft"),
+    "nm_per_deg": ("torque rate", "Nm/deg", "Nm/deg", "lbf.ft/deg", "lbf ft/deg"),
+}
+"""Units at the end of a field's name, and the one that people see beside each."""
+
+
 def _shown(name: str, value: object) -> str:
-    if name.endswith("_mm") and isinstance(value, (int, float)):
-        return both_text(float(value))
+    """Return a value as people read it, in both units; lists as they stand."""
     if name in ("legs_mm", "bends_deg", "twists_deg"):
         numbers = json.loads(str(value))
         return ", ".join(both_text(one) if name == "legs_mm" else f"{one:g}°" for one in numbers)
-    if isinstance(value, float):
-        unit = {"deg": "°", "c": " °C", "kpa": " kPa", "nm": " Nm"}.get(name.rsplit("_", 1)[-1], "")
-        return f"{value:g}{unit}"
-    return str(value)
+    if not isinstance(value, (int, float)):
+        return str(value)
+    if name.endswith("_mm"):
+        return both_text(float(value))
+    for end, (quantity, unit, spelt, other, other_spelt) in _BESIDE.items():
+        if name.endswith(f"_{end}"):
+            table = QUANTITIES[quantity].table
+            own, theirs = table[unit], table[other]
+            number = (float(value) * own[0] + own[1] - theirs[1]) / theirs[0]
+            return f"{value:.4g} {spelt} ({number:.3g} {other_spelt})"
+    return f"{value:g}°" if name.endswith("_deg") else f"{value:g}"
 
 
 def _equivalents(connection: sqlite3.Connection, row: sqlite3.Row) -> list[dict[str, str]]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
-from kb.cli import shelf_path
-from kb.console import Cells, Measured, answering, fit_of, length_of, show, text_of
+from kb.console import Cells, Measured, answer_with, answering, fit_of, length_of, text_of
 
 CELLS: Cells = (
     ("part", text_of("part_no")),
@@ -14,9 +15,12 @@ CELLS: Cells = (
     ("effective", length_of("effective_length_mm")),
     ("outside", length_of("outside_length_mm")),
     ("fit", fit_of),
-    ("why", text_of("why")),
-    ("the same from", lambda row: ", ".join(row["equivalents"])),
+    ("why", lambda row: "; ".join(filter(None, (row["why"], _same(row))))),
 )
+
+
+def _same(row: dict[str, Any]) -> str:
+    return "the same: " + ", ".join(row["equivalents"]) if row["equivalents"] else ""
 
 
 @click.command()
@@ -51,12 +55,7 @@ def belts(
 
     Ribs as asked come first, then what could stand in, marked so.
     """
-    from kb.shelf import open_to_read
-    from queries.belts import BeltQuestion, ask_belts
+    from queries.belts import BeltQuestion, BeltRow, ask_belts
 
     question = BeltQuestion(text, length, ribs, measured, string_thickness, profile, top_width, within, limit)
-    connection = open_to_read(shelf_path(ctx))
-    try:
-        show(ask_belts(connection, question), CELLS, as_json, as_csv)
-    finally:
-        connection.close()
+    answer_with(ctx, ask_belts, question, CELLS, as_json, as_csv, BeltRow.KEYS)

@@ -32,7 +32,9 @@ def check(ctx: click.Context, as_json: bool) -> None:
         click.echo("\n".join(wrong))
     else:
         click.echo(
-            "The shelf is whole. It holds " + ", ".join(f"{count} {name}" for name, count in counts.items()) + "."
+            "The shelf is whole. It holds "
+            + ", ".join(f"{count} {name if count == 1 else f'{name}s'}" for name, count in counts.items())
+            + "."
         )
     if wrong:
         click.echo("Take the newest copy that is whole, and load what was added since.", err=True)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import click
 
-from kb.cli import shelf_path
-from kb.console import Cells, Measured, answering, fit_of, length_of, show, text_of
+from kb.console import Cells, Measured, answer_with, answering, fit_of, length_of, text_of
 
 CELLS: Cells = (
     ("part", text_of("part_no")),
@@ -24,11 +23,6 @@ CELLS: Cells = (
 @click.pass_context
 def clamps(ctx: click.Context, around: float, limit: int, as_json: bool, as_csv: bool) -> None:
     """Find clamps that close on a diameter, those near the middle of their band first."""
-    from kb.shelf import open_to_read
-    from queries.clamps import ClampQuestion, ask_clamps
+    from queries.clamps import ClampQuestion, ClampRow, ask_clamps
 
-    connection = open_to_read(shelf_path(ctx))
-    try:
-        show(ask_clamps(connection, ClampQuestion(around, limit)), CELLS, as_json, as_csv)
-    finally:
-        connection.close()
+    answer_with(ctx, ask_clamps, ClampQuestion(around, limit), CELLS, as_json, as_csv, ClampRow.KEYS)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import click
 
-from kb.cli import shelf_path
-from kb.console import Cells, Measured, MeasuredList, answering, fit_of, length_of, show, text_of
+from kb.console import Cells, Measured, MeasuredList, answer_with, answering, fit_of, length_of, text_of
 
 CELLS: Cells = (
     ("part", text_of("part_no")),
@@ -41,12 +40,7 @@ def hoses(
     as_csv: bool,
 ) -> None:
     """Find hoses by bore, length, bends, service or words."""
-    from kb.shelf import open_to_read
-    from queries.hoses import HoseQuestion, ask_hoses
+    from queries.hoses import HoseQuestion, HoseRow, ask_hoses
 
     question = HoseQuestion(text, service, inside, length, legs or (), bends or (), limit)
-    connection = open_to_read(shelf_path(ctx))
-    try:
-        show(ask_hoses(connection, question), CELLS, as_json, as_csv)
-    finally:
-        connection.close()
+    answer_with(ctx, ask_hoses, question, CELLS, as_json, as_csv, HoseRow.KEYS)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import click
 
-from kb.cli import shelf_path
-from kb.console import Cells, Measured, answering, fit_of, length_of, show, text_of
+from kb.console import Cells, Measured, answer_with, answering, fit_of, length_of, text_of
 
 CELLS: Cells = (
     ("part", text_of("part_no")),
@@ -37,9 +36,10 @@ def pulleys(
     as_csv: bool,
 ) -> None:
     """Find pulleys and idlers by diameter, grooves, use or words."""
-    from queries.pulleys import PulleyQuestion, ask_pulleys
+    from queries.pulleys import PulleyQuestion, PulleyRow, ask_pulleys
 
-    _answer(ctx, ask_pulleys, PulleyQuestion(text, diameter, ribs, use, limit), as_json, as_csv)
+    question = PulleyQuestion(text, diameter, ribs, use, limit)
+    answer_with(ctx, ask_pulleys, question, CELLS, as_json, as_csv, PulleyRow.KEYS)
 
 
 @click.command()
@@ -60,17 +60,7 @@ def tensioners(
     as_csv: bool,
 ) -> None:
     """Find tensioners by their pulley's diameter, grooves, use or words. Keep fingers clear of the arm: it snaps back."""
-    from queries.pulleys import PulleyQuestion, ask_tensioners
+    from queries.pulleys import PulleyQuestion, PulleyRow, ask_tensioners
 
-    _answer(ctx, ask_tensioners, PulleyQuestion(text, diameter, ribs, use, limit), as_json, as_csv)
-
-
-def _answer(ctx: click.Context, ask: object, question: object, as_json: bool, as_csv: bool) -> None:
-    from kb.shelf import open_to_read
-
-    assert callable(ask)
-    connection = open_to_read(shelf_path(ctx))
-    try:
-        show(ask(connection, question), CELLS, as_json, as_csv)
-    finally:
-        connection.close()
+    question = PulleyQuestion(text, diameter, ribs, use, limit)
+    answer_with(ctx, ask_tensioners, question, CELLS, as_json, as_csv, PulleyRow.KEYS)

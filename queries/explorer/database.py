@@ -56,7 +56,13 @@ class ShelfDatabase(Database):  # type: ignore[misc] # Datasette publishes no ty
         return fn(_local.connection)
 
 
+_PATHS = frozenset({("pragma_database_list", "file")})
+"""Columns that would show where the shelf's file is: they read as nothing."""
+
+
 def _authorize(action: int, first: str | None, second: str | None, database: str | None, trigger: str | None) -> int:
+    if action == sqlite3.SQLITE_READ and (first, second) in _PATHS:
+        return sqlite3.SQLITE_IGNORE
     if action == sqlite3.SQLITE_READ and first is not None and first.lower().startswith(PRIVATE):
         return sqlite3.SQLITE_DENY
     if action in (sqlite3.SQLITE_ATTACH, sqlite3.SQLITE_DETACH):

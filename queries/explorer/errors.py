@@ -13,6 +13,12 @@ from kb.errors import BayshelfError, ShelfError
 from queries.explorer.guard import OUR_POLICY
 
 
+class NoSuchPageError(Exception):
+    """Nothing stands at an address; unlike Datasette's own, never redirected to another spelling of that address."""
+
+    status = 404
+
+
 async def answer_error(datasette: Any, request: Any, exception: BaseException) -> Response:
     """Return the page for an error; no stack and no path ever reaches it."""
     status, title, text = in_words(exception)

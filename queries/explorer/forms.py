@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from kb.errors import AnswerError
 from kb.fields import KINDS
 from kb.measure import QUANTITIES, read
 
@@ -23,10 +24,16 @@ class Ask:
 
 
 def value_of(ask: Ask, text: str) -> Any:
-    """Read a field's text; empty is ``None``. Raises :class:`~kb.errors.MeasurementError`."""
+    """Read a field's text; empty is ``None``.
+
+    Raises :class:`~kb.errors.MeasurementError`, and :class:`~kb.errors.AnswerError` for a choice that is not offered:
+    an address passed on with a slip in it must not be answered as if it had asked for the first choice.
+    """
     text = text.strip()
-    if not text or (ask.choices and text not in ask.choices):
+    if not text:
         return None
+    if ask.choices and text not in ask.choices:
+        raise AnswerError(f"{text!r} is no choice for {ask.label!r}.", do=f"Use one of: {', '.join(ask.choices)}.")
     if ask.quantity == "text":
         return text
     if ask.quantity.startswith("list of "):

@@ -11,6 +11,7 @@ from datasette.utils.asgi import Response
 from kb.errors import BayshelfError
 from kb.measure import both_text
 from queries.answers import caliper_text
+from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
 
@@ -88,7 +89,12 @@ def _kind_page(page: str) -> Any:
             "title": LABELS[page], "page": page, "form": FORMS[page], "texts": texts, "table": _TABLE[page],
             "rows": None, "misses": [], "asked": "",
         }  # fmt: skip
-        asked = [text for ask in FORMS[page] if (text := texts[ask.name].strip()) and not ask.choices]
+        asked = [
+            text
+            for ask in FORMS[page]
+            # A choice alone asks nothing, since a form always sends one; one that is not offered is said to be wrong.
+            if (text := texts[ask.name].strip()) and text not in ask.choices
+        ]
         status = 200
         if asked or page == "jobs":
             try:
@@ -109,7 +115,7 @@ def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
     if page == "jobs":
         return {
             "title": row["title"], "link": f"/jobs/{quote(row['id'], safe='')}", "why": "; ".join(row["because"]),
-            "fit": f"{row['likeness']:.0f} alike",
+            "fit": row["id"] if row["because"] == ["the newest"] else f"{row['likeness']:.0f} alike",
             "facts": [("Job", row["id"]), ("Outcome", row["outcome"] or "not said"), ("Opened", row["opened_on"] or "")],
             "more": [_trouble(one) for one in row["troubles"]],
         }  # fmt: skip
@@ -158,14 +164,12 @@ def _trouble(one: dict[str, Any]) -> str:
 
 async def part(request: Any, datasette: Any) -> Response:
     """One part with everything known of it."""
-    from datasette.utils.asgi import NotFound
-
     from queries.parts import ask_part
 
     kind, supplier, part_no = _names(request, 3)
     found = await datasette.get_database("shelf").execute_fn(lambda each: ask_part(each, kind, supplier, part_no))
     if found is None:
-        raise NotFound("no such part")
+        raise NoSuchPageError("no such part")
     for job in found["history"]:
         job["link"] = f"/jobs/{quote(job['id'], safe='')}"
         job["told"] = [_trouble(one) for one in job["troubles"]]
@@ -176,14 +180,12 @@ async def part(request: Any, datasette: Any) -> Response:
 
 async def job(request: Any, datasette: Any) -> Response:
     """One job with everything known of it but its private fields."""
-    from datasette.utils.asgi import NotFound
-
     from queries.jobs import ask_job
 
     (job_id,) = _names(request, 1)
     found = await datasette.get_database("shelf").execute_fn(lambda each: ask_job(each, job_id))
     if found is None:
-        raise NotFound("no such job")
+        raise NoSuchPageError("no such job")
     names = ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "profile", "ribs", "drive")
     facts = [(_label(name), found[name]) for name in names if found[name]]
     if found["belt_length_mm"]:
@@ -193,12 +195,14 @@ async def job(request: Any, datasette: Any) -> Response:
 
 
 def _names(request: Any, count: int) -> list[str]:
-    """The last parts of the path, decoded once: a part number may hold a slash."""
+    """The last parts of the path, decoded once: a part number may hold a slash. Raises ``NoSuchPageError``."""
     from urllib.parse import unquote
 
     raw = request.scope.get("raw_path") or request.path.encode()
     parts = raw.split(b"?")[0].decode("ascii", "replace").split("/")
-    return [unquote(text) for text in parts[2 : 2 + count]] + [""] * max(0, count - len(parts[2:]))
+    if len(parts) != 2 + count:
+        raise NoSuchPageError("no such page")
+    return [unquote(text) for text in parts[2:]]
 
 
 ROUTES = (

@@ -76,3 +76,19 @@ def test_nothing_scrolls_sideways(address: str, browser: Browser, width: int, pa
     page.goto(address + path)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     context.close()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("path", ["", "find?q=8+rib+73+1/8+in", "belts?ribs=8", "clamps?around=2+1/4+in", "jobs/N-001"])
+def test_a_gloved_finger_finds_every_target(address: str, browser: Browser, width: int, path: str) -> None:
+    # 44 CSS px each way: WCAG 2.2, success criterion 2.5.5 (target size, enhanced); the number from memory.
+    context = browser.new_context(viewport={"width": width, "height": 900})
+    page = context.new_page()
+    page.goto(address + path)
+    small = page.evaluate(
+        """[...document.querySelectorAll('a:not(.skip), button, input, select')]
+        .map(each => [each.innerText || each.id, each.getBoundingClientRect()])
+        .filter(([, box]) => box.height < 43.9 || box.width < 43.9).map(([name]) => name)"""
+    )
+    assert small == []
+    context.close()

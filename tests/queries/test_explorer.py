@@ -10,6 +10,7 @@ import re
 import sqlite3
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
@@ -78,6 +79,10 @@ def test_a_foreign_host_is_refused(demo_shelf) -> None:
         ("/nothing", 404), ("/parts/belt/Nobody/1", 404), ("/parts/engine/x/1", 404), ("/jobs/N-999", 404),
         ("/belts?length=abc", 400), ("/belts?length=-1", 400), ("/shelf/belt?_sort=nothing", 400), ("/-/databases", 404),
         ("/shelf.db", 403), ("/shelf?sql=select+1", 403), ("/shelf/private_price", 403), ("/find?q=" + "a" * 7000, 414),
+        ("/jobs/N-001/more", 404), ("/parts/belt/Ashwerrin%20Drive%20Parts/00123/more", 404), ("/parts/belt", 404),
+        ("/parts/belt/Ashwerrin%20Drive%20Parts/nothing", 404), ("/jobs/%FF", 404),
+        ("/belts?length=1800&measured=nonsense", 400), ("/belts?measured=nonsense", 400),
+        ("/fittings?outside=22.1+mm&taper=maybe", 400),
         ("/jobs?like=..%2F..%2Fetc%2Fpasswd", 400), ("/jobs?like=%2Ftmp%2Fany.toml", 400),
     ],
 )  # fmt: skip
@@ -86,6 +91,14 @@ def test_what_cannot_be_answered_is_told(demo_shelf, path, status) -> None:
     assert response.status_code == status
     assert "Traceback" not in response.text
     assert str(demo_shelf.parent) not in response.text
+
+
+def test_a_choice_alone_asks_nothing(demo_shelf) -> None:
+    # A browser sends the select of an empty form too.
+    (response,) = ask(demo_shelf, "/belts?length=&ribs=&measured=outside")
+    assert response.status_code == 200
+    assert "Understood as" not in response.text
+    assert 'role="alert"' not in response.text
 
 
 def test_shared_shelves_close_the_tables(demo_shelf) -> None:
@@ -159,3 +172,24 @@ def test_a_replaced_shelf_is_seen_at_the_next_request(tmp_path, run) -> None:
     assert "OLD-1" in first
     assert "NEW-1" in second
     assert "OLD-1" not in second
+
+
+@pytest.mark.parametrize(
+    "sql", ["select * from pragma_database_list", "select file from pragma_database_list", "pragma database_list"]
+)
+def test_typed_sql_never_shows_where_the_file_is(demo_shelf, sql) -> None:
+    (response,) = ask(demo_shelf, f"/shelf.json?sql={quote(sql)}", allow_sql=True)
+    assert demo_shelf.parent.name not in response.text
+    assert demo_shelf.name not in response.text.replace("/shelf.db", "") or response.status_code >= 400
+
+
+def test_typed_sql_reads_parts_and_no_private_table(demo_shelf) -> None:
+    part, price = ask(
+        demo_shelf,
+        f"/shelf.json?sql={quote('select part_no from belt limit 1')}",
+        f"/shelf.json?sql={quote('select * from private_price')}",
+        allow_sql=True,
+    )
+    assert part.status_code == 200
+    assert price.status_code == 400
+    assert "not authorized" in price.text or "prohibited" in price.text

@@ -156,3 +156,15 @@ def test_the_demo_shop_holds_what_its_files_say(demo) -> None:
         "SELECT count(*) FROM drive_distance JOIN drive ON drive.id = drive_id WHERE name LIKE 'Plow truck 12%'"
     )
     assert taped.fetchone()[0] == 10  # five pulleys, every pair taped
+
+
+def test_a_thread_shared_by_families_names_only_the_parts_of_each(demo) -> None:
+    # In the sheets PT-17-56 has a refrigerant O-ring end and PT-14-79 a 37-degree flare, both 7/8-14 male. A 45-degree seat
+    # on a 37-degree stub weeps.
+    rows = ask_fittings(demo, FittingQuestion(outside_mm=22.1, pitch_mm=25.4 / 14)).rows
+    parts = {row.standard: {part["part_no"] for part in row.parts} for row in rows if row.thread == "7/8-14 UNF"}
+    flare, refrigerant = parts["37-degree flare (JIC)"], parts["refrigerant female O-ring (tube-O / FOR)"]
+    assert "PT-14-79" in flare
+    assert "PT-17-56" in refrigerant
+    assert "PT-17-56" not in flare
+    assert not flare & parts["45-degree flare (SAE)"]

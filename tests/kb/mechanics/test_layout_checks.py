@@ -1,0 +1,148 @@
+"""Rigidity against Laman's theorem, and the search for wrong measurements on random drives."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from kb.mechanics.layout_checks import impossible_distances, rigidity, suspects, without
+from kb.mechanics.layout_fit import ScaleReading, Survey, Tape
+
+BENCH = Path(__file__).parents[2] / "bench" / "bench_layout.py"
+
+
+@pytest.fixture(scope="module")
+def bench():
+    spec = importlib.util.spec_from_file_location("bench_layout", BENCH)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module  # dataclasses look their module up
+    spec.loader.exec_module(module)
+    return module
+
+
+def survey(count: int, pairs, places=None) -> Survey:
+    names = tuple(f"p{k}" for k in range(count))
+    return Survey(names, places or (None,) * count, tuple(Tape(i, j, 100.0) for i, j in pairs))
+
+
+def laman(count: int, pairs) -> bool:
+    """Laman (1970): rigid in the plane if and only if some 2n - 3 rods have, of any k points, at most 2k - 3."""
+    for chosen in combinations(pairs, 2 * count - 3):
+        if all(
+            sum(set(pair) <= set(points) for pair in chosen) <= 2 * size - 3
+            for size in range(2, count + 1)
+            for points in combinations(range(count), size)
+        ):
+            return True
+    return False
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_rigidity_is_lamans(seed):
+    chance = np.random.default_rng(seed)
+    count = int(chance.integers(3, 6))
+    pairs = [pair for pair in combinations(range(count), 2) if chance.random() < 0.75]
+    assert (rigidity(survey(count, pairs)).missing == 0) == laman(count, pairs)
+
+
+def test_a_framework_that_no_triangle_builds_up_is_held():
+    # three and three, each taped to each of the others: rigid in the plane though it holds no triangle (Laman)
+    assert rigidity(survey(6, [(i, j) for i in range(3) for j in range(3, 6)])).missing == 0
+
+
+def test_enough_distances_in_the_wrong_places_hold_nothing():
+    # 9 = 2 * 6 - 3 distances, six of them among four pulleys: one too many there, one too few elsewhere
+    pairs = [*combinations(range(4), 2), (0, 4), (1, 4), (0, 5)]
+    answer = rigidity(survey(6, pairs))
+    assert answer.missing == 1
+    assert answer.body == (0, 1, 2, 3, 4)
+    assert answer.loose == (5,)
+
+
+def test_two_bodies_on_one_hinge_name_the_smaller_loose():
+    pairs = [*combinations(range(4), 2), (3, 4), (4, 5), (3, 5)]
+    answer = rigidity(survey(6, pairs))
+    assert answer.missing == 1
+    assert answer.loose == (4, 5)
+    (asked,) = answer.to_tape
+    assert {4, 5} & set(asked)
+    assert set(asked) - {4, 5}
+
+
+def test_places_hold_each_other():
+    places = ((0.0, 0.0), (300.0, 0.0), None)
+    assert rigidity(survey(3, [(0, 2)], places)).loose == (2,)
+    assert rigidity(survey(3, [(0, 2), (1, 2)], places)).missing == 0
+
+
+def test_a_photo_without_a_scale_is_loose_as_a_whole():
+    places = ((0.0, 0.0), (300.0, 0.0), (0.0, 200.0))
+    bare = Survey(("a", "b", "c"), places, (), scaled=True)
+    assert rigidity(bare).missing == 1
+    assert rigidity(Survey(("a", "b", "c"), places, (), 1.0, True, (ScaleReading(100, 50),))).missing == 0
+
+
+def test_a_way_round_by_two_pulleys_is_seen():
+    tapes = (Tape(0, 1, 100.0), Tape(1, 2, 100.0), Tape(2, 3, 100.0), Tape(0, 3, 320.0))
+    (found,) = impossible_distances(Survey(("a", "b", "c", "d"), (None,) * 4, tapes))
+    assert found.way_round == (1, 2)
+    assert found.too_long_mm == pytest.approx(20.0)
+
+
+def test_within_the_doubts_a_straight_line_is_possible():
+    tapes = (Tape(0, 1, 100.0), Tape(1, 2, 100.0), Tape(0, 2, 203.0))
+    assert impossible_distances(Survey(("a", "b", "c"), (None,) * 3, tapes)) == []
+
+
+def test_leaving_out():
+    whole = Survey(("a", "b"), ((0.0, 0.0), (1.0, 0.0)), (Tape(0, 1, 1.0),), 1.0, True, (ScaleReading(1.0, 1.0),))
+    assert without(whole, "tape", 0).tapes == ()
+    assert without(whole, "place", 1).places == ((0.0, 0.0), None)
+    assert without(whole, "scale", 0).scale_readings == ()
+    assert suspects([], 5) == ()
+
+
+def test_belt_lengths_lie_within_the_stated_doubt(bench):
+    # 60 of the benchmark's 500: a normal law's 95.4 % is 57.3 +- 1.6 of 60, here four standard deviations of it
+    assert 0.85 <= bench.share_within_two_doubts(60, seed=3) <= 1.0
+
+
+def test_belt_lengths_are_not_hedged(bench):
+    # doubts that were twice too large would pass the test above: the errors' own spread must be about one doubt
+    chance = np.random.default_rng(4)
+    errors = []
+    for k in range(90):
+        drive = bench.random_drive(chance, 3 + k % 6)
+        errors.append(bench.length_error_in_doubts(drive, bench.fit_layout(bench.taped(chance, drive)[0])))
+    assert np.std(errors) == pytest.approx(1.0, abs=0.3)  # four times 1 / sqrt(180)
+    assert np.mean(errors) == pytest.approx(0.0, abs=0.42)  # four times 1 / sqrt(90)
+
+
+@pytest.mark.parametrize("count", [6, 7])
+def test_a_distance_15_mm_off_is_named_from_six_pulleys_on(bench, count):
+    found = bench.wrong_distance_found(40, count, seed=count)
+    assert found.named_right >= 34  # 90 % of 40, less two standard deviations
+
+
+def test_five_pulleys_leave_two_and_four_none(bench):
+    five = bench.wrong_distance_found(40, 5, seed=50)
+    assert five.among_first_two >= 0.9 * five.reported
+    assert five.reported >= 32
+    assert five.named_right == five.named_wrong == 0
+    four = bench.wrong_distance_found(40, 4, seed=40)
+    assert four.reported >= 20
+    assert four.suspects == 0
+
+
+def test_good_tapes_are_rarely_doubted(bench):
+    chance = np.random.default_rng(8)
+    doubted = sum(
+        bench.fit_layout(bench.taped(chance, bench.random_drive(chance, 6))[0]).disagreement is not None
+        for _ in range(60)
+    )
+    assert doubted <= 4  # one in a hundred is the stated rate; five of 60 has a chance of 1 in 2,000
