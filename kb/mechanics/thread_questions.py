@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from kb.mechanics.threads import (
     LEAVES_MM,
@@ -94,6 +93,8 @@ def _seat_words(answer: Answer) -> str:
 
 
 def _tube_words(answer: Answer) -> str:
+    from fractions import Fraction  # brings decimal along, which most answers can do without
+
     tube = _number(answer)
     sixteenths = Fraction(round(tube * 16 / MM_PER_INCH), 16)
     if tube == 0:
@@ -258,7 +259,12 @@ def _or(choices: Sequence[str]) -> str:
 def _points_to(hypotheses: Sequence[_Hypothesis], asking: _Asking, answer: Answer) -> str:
     """The threads and families that an answer leaves, likeliest first."""
     left = sorted((one for one in hypotheses if asking.truth(one) == answer), key=lambda one: -one.weight)
-    return ", ".join(dict.fromkeys(f"{one.use.thread} {one.use.family}" for one in left[:3]))
+    return "; ".join(dict.fromkeys(use_name(one.use) for one in left[:3]))
+
+
+def use_name(use: Use) -> str:
+    """Return a family's use of a thread by name; a family whose name the thread carries is not said twice."""
+    return use.thread if use.thread.endswith(use.family) else f"{use.thread}, {use.family}"
 
 
 def describe(thread: Thread, inside: bool = False) -> str:

@@ -32,9 +32,6 @@ WEAR_MM = 0.12
 CALIPER_DOUBT_MM = 0.08
 """One standard deviation of a caliper on a thread: common practice, no source."""
 
-TAPER_READS_MM = 0.75
-"""How far along a 1:16 taper's diameter a caliper may sit where its ends are not known: 12 mm of thread over 16."""
-
 MADE_TO_SIZE_SHARE = 0.5
 """The share of threads that are taken as made to size; the rest lie anywhere in their tolerance: no source."""
 
@@ -246,28 +243,6 @@ def _normal(z: float) -> float:
     return 0.5 * math.erfc(-z / math.sqrt(2))
 
 
-def diameter_likelihood(nominal_mm: float, seen: Seen, taper: bool) -> float:
-    """Return the likelihood of a reading, 1 at best, where a nominal diameter is all that is known of a thread.
-
-    What :func:`reading_density` knows of a taper's ends and of tolerances is not used: a taper reads up to
-    :data:`TAPER_READS_MM` off either way.
-
-    >>> round(diameter_likelihood(22.225, Seen(22.17), False), 2)
-    1.0
-    """
-    if seen.diameter_mm is None:
-        return 1.0
-    low, high = (nominal_mm, nominal_mm + WEAR_MM) if seen.inside else (nominal_mm - WEAR_MM, nominal_mm)
-    if taper:
-        low -= TAPER_READS_MM
-        high += TAPER_READS_MM if seen.inside else 0.0
-
-    def area(reading: float) -> float:
-        return _normal((high - reading) / seen.doubt_mm) - _normal((low - reading) / seen.doubt_mm)
-
-    return area(seen.diameter_mm) / area((low + high) / 2)
-
-
 def _best_density(thread: Thread, seen: Seen) -> float:
     """The density of the best reading that a thread could give."""
     if seen.diameter_mm is None:
@@ -342,12 +317,13 @@ def use_likelihood(use: Use, seen: Seen) -> float:
     return seat * tube_likelihood(use.tube_outside_mm, seen.tube_outside_mm) * (1.0 if use.checked else FROM_MEMORY)
 
 
-def identify(threads: Iterable[Thread], seen: Seen) -> tuple[Candidate, ...]:
+def identify(threads: Iterable[Thread], seen: Seen, named: bool = False) -> tuple[Candidate, ...]:
     """Return all threads, likeliest first: a thread is as likely as the likeliest family that uses it.
 
-    Raises :class:`ThreadError` where nothing was measured, or a reading cannot be.
+    Threads that were picked by name, ``named``, need nothing measured. Raises :class:`ThreadError` where else nothing
+    was measured, or a reading cannot be.
     """
-    _check(seen)
+    _check(seen, named)
     judged = sorted((_judge(thread, seen) for thread in threads), key=lambda one: (-one[1], not one[0].checked))
     total = sum(likelihood for _, likelihood, _, _ in judged)
     best = judged[0][1] if judged else 0.0
@@ -377,9 +353,9 @@ def _judge(thread: Thread, seen: Seen) -> tuple[Thread, float, float, tuple[tupl
     return thread, uses[0][1], min(1.0, plausible), uses
 
 
-def _check(seen: Seen) -> None:
+def _check(seen: Seen, named: bool) -> None:
     measured = (seen.diameter_mm, seen.pitch_mm, seen.tube_outside_mm, seen.seat_deg)
-    if all(value is None for value in measured):
+    if not named and all(value is None for value in measured):
         raise ThreadError("nothing was measured: a diameter and a pitch tell most threads")
     for name, value in (
         ("diameter in mm", seen.diameter_mm),

@@ -78,9 +78,13 @@ FORMS: dict[str, tuple[Ask, ...]] = {
         Ask("outside", "Outside, male thread", "length", "Caliper over the thread's crests.", example="22.1 mm"),
         Ask("inside", "Inside, female thread", "length", "Caliper inside the crests.", example="20.3 mm"),
         Ask("pitch", "Pitch", "pitch", "By the pitch gauge.", example="14 tpi"),
-        Ask("seat", "Seat angle", "angle", "By the seat gauge on the cone.", example="37"),
+        Ask("count", "Threads counted", "number", "Crest to crest, where there is no gauge.", example="7"),
+        Ask("over", "Counted over", "length", example="1/2 in"),
+        Ask("seat", "Seat angle", "angle", "By the seat gauge on the cone; 0 where there is no cone.", example="37"),
         Ask("taper", "Taper", choices=("not known", "taper", "straight"), hint="Lay a straightedge along the thread."),
-        TEXT,
+        Ask("tube", "Tube outside", "length", "Caliper over the tube that the fitting takes.", example="15 mm"),
+        Ask("flanks", "Angle between flanks", choices=("not known", "55", "60"), hint="By a gauge of each form."),
+        Ask("text", "Or the thread's name", example="7/8-14"),
     ),
     "jobs": (Ask("text", "Words", example="belt too short"), Ask("like", "Like the job", example="N-001")),
 }  # fmt: skip
@@ -116,12 +120,29 @@ def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any
 
         return ask_clamps, ClampQuestion(get("around"), 20)
     if page == "fittings":
-        from queries.fittings import FittingQuestion, ask_fittings
-
-        taper = {"taper": True, "straight": False}.get(get("taper") or "")
-        return ask_fittings, FittingQuestion(
-            get("text"), get("outside"), get("inside"), get("pitch"), get("seat"), taper, 12
-        )
+        return _fitting_question(values)
     from queries.jobs import JobQuestion, ask_jobs
 
     return ask_jobs, JobQuestion(get("text"), get("like"), None, 20)
+
+
+def _fitting_question(values: Mapping[str, Any]) -> tuple[Callable[..., Any], Any]:
+    from kb.mechanics.threads import pitch_counted
+    from queries.fittings import FittingQuestion, ask_fittings
+
+    get = values.get
+    if get("outside") is not None and get("inside") is not None:
+        raise AnswerError("a thread is measured outside or inside, not both.", do="Empty one of the two fields.")
+    pitch, count, over = get("pitch"), get("count"), get("over")
+    if (count is None) != (over is None) or (over is not None and pitch is not None):
+        raise AnswerError(
+            "a pitch comes from the gauge, or from threads counted over a length.",
+            do="Fill in one or the other, whole.",
+        )
+    if count is not None and over is not None:
+        pitch = pitch_counted(count, over)
+    taper = {"taper": True, "straight": False}.get(get("taper") or "")
+    flanks = {"55": 55.0, "60": 60.0}.get(get("flanks") or "")
+    return ask_fittings, FittingQuestion(
+        get("text"), get("outside"), get("inside"), pitch, get("seat"), taper, 40, over, get("tube"), flanks
+    )

@@ -29,6 +29,7 @@ from kb.mechanics.threads import (
     small_end_npt_mm,
 )
 from kb.reference.tables import ThreadRow, threads
+from kb.reference.thread_names import threads_named
 from kb.reference.threads import male_ends_mm, thread_candidates, thread_key
 from queries.fittings import FittingQuestion, ask_fittings
 
@@ -200,36 +201,58 @@ def test_a_metric_leaf_on_an_inch_thread_is_allowed_for() -> None:
     assert names[0] == "7/8-14 UNF"
 
 
-# The same through the question that the command and the page ask.
+# The same through the question that the command and the page ask: a distinct thread is a place in its answer.
 
 
-def _asked(outside_mm: float, pitch_mm: float, taper: bool) -> list[str]:
-    rows = ask_fittings(None, FittingQuestion(outside_mm=outside_mm, pitch_mm=pitch_mm, taper=taper, limit=40)).rows
-    return list(dict.fromkeys(f"{row.outside_diameter_mm:.1f} {row.pitch_mm:.2f} {row.taper}" for row in rows))
+def _asked(seen: Seen, count: int = 3) -> list[Thread]:
+    measured = {"inside_mm" if seen.inside else "outside_mm": seen.diameter_mm}
+    rows = ask_fittings(
+        None,
+        FittingQuestion(**measured, pitch_mm=seen.pitch_mm, seat_deg=seen.seat_deg, taper=seen.taper, limit=60),
+    ).rows
+    firsts = {row.place: row.thread for row in rows}
+    return [threads_named(firsts[place])[0] for place in sorted(firsts)[:count]]
 
 
-def _name(row: ThreadRow) -> str:
-    return f"{row.male_major_nominal_mm:.1f} {row.pitch_mm:.2f} {row.taper}"
-
-
-def test_the_question_tells_every_checked_thread_from_its_own_size() -> None:
+@pytest.mark.parametrize("inside", [False, True])
+def test_the_question_tells_every_checked_thread_from_its_own_size(inside) -> None:
     for row in CHECKED:
-        # A caliper sits somewhere along a taper, not at its gauge plane: 5 mm towards the small end, 0.31 mm (ISO 7-1).
-        seen = row.male_major_nominal_mm - (0.31 if row.taper else 0.05)
-        places = 2 if row.taper else 1
-        assert _name(row) in _asked(seen, row.pitch_mm, row.taper)[:places], row.thread
+        for diameter in set(ends_mm(_of(row), inside)):
+            told = _asked(Seen(diameter, inside, row.pitch_mm, taper=row.taper), 2 if row.taper else 1)
+            assert _of(row) in told, row.thread
 
 
-def test_the_question_tells_worn_and_shakily_measured_threads() -> None:
+@pytest.mark.parametrize("inside", [False, True])
+@pytest.mark.parametrize("taper_seen", [False, True])
+def test_the_question_tells_worn_and_shakily_measured_threads(inside, taper_seen) -> None:
     chance = random.Random(11)
     first = among = tried = 0
     for row in CHECKED:
         for _ in range(8):
-            place = chance.uniform(0.0, 0.5) if row.taper else 0.0
-            seen = row.male_major_nominal_mm - chance.uniform(0, 0.12) - place + chance.gauss(0, 0.08)
-            told = _asked(seen, row.pitch_mm, row.taper)
-            first += told[:1] == [_name(row)]
-            among += _name(row) in told[:3]
+            seen = Seen(_read(row, inside, chance), inside, row.pitch_mm, taper=row.taper if taper_seen else None)
+            told = _asked(seen)
+            first += told[:1] == [_of(row)]
+            among += _of(row) in told
             tried += 1
     assert among / tried >= 0.97
     assert first / tried >= 0.90
+
+
+@pytest.mark.parametrize("inside", [False, True])
+def test_the_question_names_the_right_family_first_where_the_seat_was_seen(inside) -> None:
+    chance = random.Random(12)
+    right = tried = 0
+    for row in CHECKED:
+        if row.seat_half_angle_deg is None:
+            continue
+        for _ in range(8):
+            read = _read(row, inside, chance)
+            tube = row.tube_outside_diameter_mm
+            question = FittingQuestion(
+                inside_mm=read if inside else None, outside_mm=None if inside else read, pitch_mm=row.pitch_mm,
+                seat_deg=row.seat_half_angle_deg, tube_mm=None if tube is None else tube + chance.gauss(0, 0.08),
+            )  # fmt: skip
+            rows = ask_fittings(None, question).rows
+            right += bool(rows) and (rows[0].standard, rows[0].thread) == (row.family, row.thread)
+            tried += 1
+    assert right / tried >= 0.95

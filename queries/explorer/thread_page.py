@@ -1,0 +1,77 @@
+"""The page that tells which thread this is: a card for each distinct thread, its families inside, what would settle it."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Any
+
+from kb.mechanics.thread_questions import describe
+from queries.answers import caliper_text
+from queries.explorer.links import part_link
+from queries.fittings import FittingAnswer, FittingRow
+
+
+def view_fittings(answer: FittingAnswer) -> dict[str, Any]:
+    """Return the values of the page's template from an answer."""
+    settling = answer.settling
+    return {
+        "rows": _threads(answer, answer.rows),
+        "misses": _threads(answer, answer.misses),
+        "notes": () if settling else answer.notes,
+        "settle": settling.words if settling else "",
+        "settle_answers": settling.answers if settling else (),
+    }
+
+
+def _threads(answer: FittingAnswer, rows: list[FittingRow]) -> list[dict[str, Any]]:
+    """Group rows into threads: the rows of one thread share its place."""
+    found = []
+    for place, group in groupby(rows, key=lambda row: row.place):
+        families = list(group)
+        first, thread = families[0], answer.threads[place - 1]
+        found.append(
+            {
+                "title": thread.name,
+                "kind": f"fit {first.fit:.0f}, {first.share:.0f} in a hundred" if first.fit else "nearest, yet not it",
+                "is": describe(thread, first.end == "female").partition(": ")[2],
+                "apart": f"Unlike {answer.threads[0].name}: {first.told_apart}." if first.told_apart else "",
+                "facts": _facts(first),
+                "families": [_family(row) for row in families],
+                "also": sorted(set(first.families) - {_named(row) for row in families}),
+            }
+        )
+    return found
+
+
+def _facts(row: FittingRow) -> list[tuple[str, str]]:
+    facts = [("Nominal outside", caliper_text(row.outside_diameter_mm))]
+    if row.difference_mm is not None:
+        facts.append(("Nominal less what was read", f"{row.difference_mm:+.2f} mm"))
+    return facts
+
+
+def _named(row: FittingRow) -> str:
+    return f"{row.standard} {row.dash or ''}".strip()
+
+
+def _family(row: FittingRow) -> dict[str, Any]:
+    said = [f"seals on {row.seals_on}"]
+    if row.seat_deg is not None:
+        said.append(f"{row.seat_deg:g}° seat ({2 * row.seat_deg:g}° whole)")
+    if row.tube_outside_diameter_mm is not None:
+        said.append(f"tube {caliper_text(row.tube_outside_diameter_mm)}")
+    if not row.checked:
+        said.append("from memory: check before ordering")
+    return {
+        "name": f"{row.thread} · {_named(row)}",
+        "fit": f"fit {row.fit:.0f}" if row.fit else "",
+        "said": "; ".join(said),
+        "source": row.source,
+        "parts": [
+            {
+                "name": f"{one['supplier']} {one['part_no']}",
+                "link": part_link("fitting", one["supplier"], one["part_no"]),
+            }
+            for one in row.parts
+        ],
+    }
