@@ -86,6 +86,10 @@ FORMS: dict[str, tuple[Ask, ...]] = {
         Ask("flanks", "Angle between flanks", choices=("not known", "55", "60"), hint="By a gauge of each form."),
         Ask("text", "Or the thread's name", example="7/8-14"),
     ),
+    "adapters": (
+        Ask("first", "One end", hint="Male or female, the thread, its seat or family.", example="male 7/8-14 37"),
+        Ask("second", "The other end", hint="In any order; what is left out stays open.", example="female 1/2 NPT"),
+    ),
     "jobs": (Ask("text", "Words", example="belt too short"), Ask("like", "Like the job", example="N-001")),
 }  # fmt: skip
 
@@ -121,6 +125,13 @@ def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any
         return ask_clamps, ClampQuestion(get("around"), 20)
     if page == "fittings":
         return _fitting_question(values)
+    if page == "adapters":
+        from queries.adapters import AdapterQuestion, ask_adapters
+
+        first, second = get("first"), get("second")
+        if not (first and second):
+            raise AnswerError("adapters join two ends.", do="Fill in both.")
+        return ask_adapters, AdapterQuestion(first, second, 20)
     from queries.jobs import JobQuestion, ask_jobs
 
     return ask_jobs, JobQuestion(get("text"), get("like"), None, 20)

@@ -15,19 +15,20 @@ from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
 from queries.explorer.links import part_link
-from queries.explorer.thread_page import view_fittings
+from queries.explorer.thread_page import view_adapters, view_fittings
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "jobs": "Past jobs",
+    "adapters": "Adapters", "jobs": "Past jobs",
 }  # fmt: skip
-_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+)")
+_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|adapters|jobs|jobs/.+|parts/.+)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
     "hoses": "hose",
     "clamps": "clamp",
     "fittings": "fitting",
+    "adapters": "fitting",
     "jobs": "job",
 }
 _LEFT_OUT = {
@@ -36,7 +37,7 @@ _LEFT_OUT = {
 }  # fmt: skip
 
 
-_VIEWS: dict[str, Callable[[Any], dict[str, Any]]] = {"fittings": view_fittings}
+_VIEWS: dict[str, Callable[[Any], dict[str, Any]]] = {"fittings": view_fittings, "adapters": view_adapters}
 """Pages with a template of their own, and what makes its values from an answer."""
 
 

@@ -1,4 +1,4 @@
-"""The page that tells which thread this is: a card for each distinct thread, its families inside, what would settle it."""
+"""The pages about threads: which thread this is, a card for each distinct one with its families, and adapters."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from itertools import groupby
 from typing import Any
 
 from kb.mechanics.thread_questions import describe
-from queries.answers import caliper_text
+from queries.adapters import AdapterRow, wait_text
+from queries.answers import Answer, caliper_text
 from queries.explorer.links import part_link
 from queries.fittings import FittingAnswer, FittingRow
 
@@ -74,4 +75,27 @@ def _family(row: FittingRow) -> dict[str, Any]:
             }
             for one in row.parts
         ],
+    }
+
+
+def view_adapters(answer: Answer[AdapterRow]) -> dict[str, Any]:
+    """Return the values of the adapters page's template from an answer."""
+    return {"rows": [_chain(row) for row in answer.rows], "misses": [_chain(row) for row in answer.misses]}
+
+
+def _chain(row: AdapterRow) -> dict[str, Any]:
+    pieces = [
+        {
+            "name": " · ".join(str(one[name]) for name in ("part_no", "description", "supplier") if one[name]),
+            "link": part_link("fitting", str(one["supplier"]), str(one["part_no"])),
+        }
+        for one in row.pieces
+    ]
+    kind = f"{row.piece_count} piece{'s' if row.piece_count > 1 else ''}" if row.seals else "does not do it"
+    one_supplier = "all from one supplier, " if row.same_supplier and row.piece_count > 1 else ""
+    return {
+        "kind": kind,
+        "pieces": pieces,
+        "joints": [str(joint["said"]) for joint in row.joints],
+        "wait": f"{one_supplier}{wait_text(row.lead_time_hours)}",
     }

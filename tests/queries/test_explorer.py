@@ -19,6 +19,7 @@ from queries.explorer.server import build_datasette
 PAGES = [
     "/", "/find?q=8+rib+73+1/8+in", "/find?q=", "/belts", "/belts?length=73+1/8+in&ribs=8", "/pulleys?diameter=3+in",
     "/hoses?inside=1+1/2+in&bends=90", "/clamps?around=2+1/4+in", "/fittings?outside=22.1+mm&pitch=14+tpi&seat=37",
+    "/fittings?text=1/2-14", "/adapters", "/adapters?first=male+7/8-14+37&second=female+1/2+NPT",
     "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-019", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
     "/parts/belt/Kestwald%20Riemen%20und%20Schlauch/31%2F2903", "/shelf", "/shelf/belt",
 ]  # fmt: skip
@@ -82,7 +83,9 @@ def test_a_foreign_host_is_refused(demo_shelf) -> None:
         ("/jobs/N-001/more", 404), ("/parts/belt/Ashwerrin%20Drive%20Parts/00123/more", 404), ("/parts/belt", 404),
         ("/parts/belt/Ashwerrin%20Drive%20Parts/nothing", 404), ("/jobs/%FF", 404),
         ("/belts?length=1800&measured=nonsense", 400), ("/belts?measured=nonsense", 400),
-        ("/fittings?outside=22.1+mm&taper=maybe", 400),
+        ("/fittings?outside=22.1+mm&taper=maybe", 400), ("/fittings?outside=22.1+mm&count=7", 400),
+        ("/fittings?outside=22&inside=20", 400), ("/fittings?taper=straight&seat=37&over=1+in", 400),
+        ("/adapters?first=male+7/8-14", 400), ("/adapters?first=gizmo&second=male+7/8-14", 400),
         ("/jobs?like=..%2F..%2Fetc%2Fpasswd", 400), ("/jobs?like=%2Ftmp%2Fany.toml", 400),
     ],
 )  # fmt: skip
