@@ -1,4 +1,4 @@
-"""Two ends joined over fittings that each test puts on the shelf; seats seal on their own family's, as its standard has it."""
+"""Two ends joined over fittings that each test puts on the shelf; a seat seals on its own family."""
 
 from __future__ import annotations
 
