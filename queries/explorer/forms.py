@@ -70,6 +70,9 @@ FORMS: dict[str, tuple[Ask, ...]] = {
         Ask("length", "Length", "length", _how("hose", "length_mm"), example="14 in"),
         Ask("bends", "Bends", "list of angle", _how("hose", "bends_deg"), example="90, 45"),
         Ask("legs", "Legs", "list of length", _how("hose", "legs_mm"), example="4 in, 7 in"),
+        Ask("twists", "Twist between bends", "list of angle", _how("hose", "twists_deg"), example="90"),
+        Ask("leg-within", "Legs between bends within", "length", "Else 6 mm: they cannot be cut.", example="6 mm"),
+        Ask("bend-within", "Bends within", "angle", "Else 5 degrees; twists within twice it.", example="5"),
         Ask("service", "What runs in it", example="coolant"),
         TEXT,
     ),
@@ -114,11 +117,7 @@ def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any
 
         return ask_pulleys, PulleyQuestion(get("text"), get("diameter"), get("ribs"), get("use"), 20)
     if page == "hoses":
-        from queries.hoses import HoseQuestion, ask_hoses
-
-        return ask_hoses, HoseQuestion(
-            get("text"), get("service"), get("inside"), get("length"), get("legs") or (), get("bends") or (), 20
-        )
+        return _hose_question(values)
     if page == "clamps":
         from queries.clamps import ClampQuestion, ask_clamps
 
@@ -157,3 +156,18 @@ def _fitting_question(values: Mapping[str, Any]) -> tuple[Callable[..., Any], An
     return ask_fittings, FittingQuestion(
         get("text"), get("outside"), get("inside"), pitch, get("seat"), taper, 40, over, get("tube"), flanks
     )
+
+
+def _hose_question(values: Mapping[str, Any]) -> tuple[Callable[..., Any], Any]:
+    from kb.mechanics.moulded_search import Tolerance
+    from queries.hoses import HoseQuestion, ask_hoses
+
+    get = values.get
+    for name, (low, high) in {"leg_within": (0.5, 100.0), "bend_within": (0.5, 45.0)}.items():
+        value = get(name)
+        if value is not None and not low <= value <= high:
+            raise AnswerError(f"within {value:g} is no tolerance.", do=f"Give one from {low:g} to {high:g}, or none.")
+    return ask_hoses, HoseQuestion(
+        get("text"), get("service"), get("inside"), get("length"), get("legs") or (), get("bends") or (), 20,
+        get("twists") or (), Tolerance.within(get("leg_within"), get("bend_within")),
+    )  # fmt: skip
