@@ -69,8 +69,9 @@ class JobStore:
         revision = new_id()
         based_on = there["revision"] if there else None
         connection.execute(
-            "INSERT INTO job_revision (id, job_id, based_on, made_at, content, load_number) VALUES (?, ?, ?, ?, ?, ?)",
-            (revision, job.id, based_on, now(), content, self.load_number),
+            "INSERT INTO job_revision (id, job_id, based_on, made_at, content, load_number, row_number, written) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (revision, job.id, based_on, now(), content, self.load_number, row_number, written),
         )
         values = self._columns(job, revision, row_number, written)
         if there:

@@ -30,14 +30,66 @@ def statements(script: str) -> Iterator[str]:
 
 def schema_sql() -> str:
     """Return today's schema as written in ``schema.sql``."""
-    return (files("kb") / "schema.sql").read_text(encoding="utf-8")
+    return _frozen("schema.sql")
+
+
+def _frozen(name: str) -> str:
+    return (files("kb") / name).read_text(encoding="utf-8")
 
 
 @MIGRATIONS()
 def m001_first_shelf(db: Database) -> None:
     """Lay out the whole shelf."""
-    for statement in statements(schema_sql()):
+    for statement in statements(_frozen("schema_001.sql")):
         db.conn.execute(statement)
+
+
+@MIGRATIONS()
+def m002_job_revisions(db: Database) -> None:
+    """Let revisions settle conflicts, and know which loads another shelf brought."""
+    for statement in statements(_JOB_REVISIONS):
+        db.conn.execute(statement)
+
+
+_JOB_REVISIONS = """
+ALTER TABLE load ADD COLUMN merged_from TEXT;
+ALTER TABLE job_revision ADD COLUMN settles TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(settles));
+ALTER TABLE job_revision ADD COLUMN row_number INTEGER NOT NULL DEFAULT 1;
+ALTER TABLE job_revision ADD COLUMN written TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(written));
+UPDATE job_revision SET row_number = job.row_number, written = job.written FROM job WHERE job.revision = job_revision.id;
+CREATE TABLE job_conflict (
+    job_number INTEGER NOT NULL REFERENCES job (number) ON DELETE CASCADE,
+    revision TEXT NOT NULL REFERENCES job_revision (id),
+    PRIMARY KEY (job_number, revision)
+) STRICT, WITHOUT ROWID;
+"""
+
+
+@MIGRATIONS()
+def m003_lines(db: Database) -> None:
+    """Keep lines as drives are kept: the sheet as it was written, and what to look through."""
+    for statement in statements(_LINES):
+        db.conn.execute(statement)
+
+
+_LINES = """
+CREATE TABLE line (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE COLLATE NOCASE CHECK (name <> ''),
+    machine TEXT,
+    service TEXT,
+    hose_inside_mm REAL CHECK (hose_inside_mm > 0),
+    hose_outside_mm REAL CHECK (hose_outside_mm > 0),
+    min_bend_radius_mm REAL CHECK (min_bend_radius_mm > 0),
+    old_length_mm REAL CHECK (old_length_mm > 0),
+    quantity INTEGER NOT NULL DEFAULT 1 CHECK (quantity > 0),
+    -- the sheet itself, as it was written: the line commands and pages work from it
+    sheet_text TEXT NOT NULL,
+    load_number INTEGER NOT NULL REFERENCES load (number),
+    row_number INTEGER NOT NULL DEFAULT 1
+) STRICT;
+CREATE INDEX line_load ON line (load_number);
+"""
 
 
 def migrate(connection: sqlite3.Connection) -> None:

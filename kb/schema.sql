@@ -16,6 +16,7 @@ CREATE TABLE supplier (
 ) STRICT;
 
 -- One row per worksheet that was loaded. `number` is this file's own, `id` is made once and kept in every copy.
+-- `merged_from` names the shelf that brought the load here; null where it was loaded into this file.
 CREATE TABLE load (
     number INTEGER PRIMARY KEY,
     id TEXT NOT NULL UNIQUE,
@@ -34,7 +35,8 @@ CREATE TABLE load (
     cells_read INTEGER NOT NULL DEFAULT 0 CHECK (cells_read >= 0),
     cells_stored INTEGER NOT NULL DEFAULT 0 CHECK (cells_stored >= 0),
     cells_ignored INTEGER NOT NULL DEFAULT 0 CHECK (cells_ignored >= 0),
-    notes TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(notes))
+    notes TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(notes)),
+    merged_from TEXT
 ) STRICT;
 CREATE INDEX load_digest ON load (digest);
 
@@ -301,6 +303,25 @@ CREATE TABLE drive_distance (
     PRIMARY KEY (drive_id, position)
 ) STRICT, WITHOUT ROWID;
 
+-- Lines --------------------------------------------------------------------------------------------------------------
+
+CREATE TABLE line (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE COLLATE NOCASE CHECK (name <> ''),
+    machine TEXT,
+    service TEXT,
+    hose_inside_mm REAL CHECK (hose_inside_mm > 0),
+    hose_outside_mm REAL CHECK (hose_outside_mm > 0),
+    min_bend_radius_mm REAL CHECK (min_bend_radius_mm > 0),
+    old_length_mm REAL CHECK (old_length_mm > 0),
+    quantity INTEGER NOT NULL DEFAULT 1 CHECK (quantity > 0),
+    -- the sheet itself, as it was written: the line commands and pages work from it
+    sheet_text TEXT NOT NULL,
+    load_number INTEGER NOT NULL REFERENCES load (number),
+    row_number INTEGER NOT NULL DEFAULT 1
+) STRICT;
+CREATE INDEX line_load ON line (load_number);
+
 -- Jobs ---------------------------------------------------------------------------------------------------------------
 
 CREATE TABLE job (
@@ -367,16 +388,28 @@ CREATE TABLE job_measurement (
     PRIMARY KEY (job_number, position)
 ) STRICT, WITHOUT ROWID;
 
--- Every state a job has been in: nothing is overwritten without trace.
+-- Every state a job has been in: nothing is overwritten without trace. `based_on` is the revision it was made from;
+-- `settles` lists the other revisions that it replaces, where it settled a conflict. The sheet's row it came from
+-- stands here too: any revision can become the job's state when shelves meet.
 CREATE TABLE job_revision (
     id TEXT PRIMARY KEY,
     job_id TEXT NOT NULL,
     based_on TEXT,
     made_at TEXT NOT NULL,
     content TEXT NOT NULL CHECK (json_valid(content)),
-    load_number INTEGER REFERENCES load (number)
+    load_number INTEGER REFERENCES load (number),
+    settles TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(settles)),
+    row_number INTEGER NOT NULL DEFAULT 1,
+    written TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(written))
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX job_revision_job ON job_revision (job_id, made_at);
+
+-- The revisions of a job that two bays made from the same state, until someone settles which holds. The newest is shown.
+CREATE TABLE job_conflict (
+    job_number INTEGER NOT NULL REFERENCES job (number) ON DELETE CASCADE,
+    revision TEXT NOT NULL REFERENCES job_revision (id),
+    PRIMARY KEY (job_number, revision)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE private_job (
     job_number INTEGER PRIMARY KEY REFERENCES job (number) ON DELETE CASCADE,

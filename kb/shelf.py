@@ -12,7 +12,7 @@ from pathlib import Path
 
 from kb.errors import BusyShelfError, NewerShelfError, NoShelfError, NotAShelfError, ShelfError
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 3
 """The number of migration steps of this version: a test holds it against :mod:`kb.migrations`."""
 
 APPLICATION_ID = 0x62617973
@@ -53,6 +53,7 @@ def open_to_read(path: Path, *, any_thread: bool = False) -> sqlite3.Connection:
         connection = _connect_read_only(path, any_thread)
         version = _version(connection, path)
     except sqlite3.OperationalError:
+        _refuse_out_of_reach(path)
         # A writer was killed and left its journal: only a connection that may write can roll it back.
         open_to_write(path).close()
         connection = _connect_read_only(path, any_thread)
@@ -151,6 +152,17 @@ def _must_exist(path: Path) -> None:
             "there is no shelf here yet.",
             where=str(path),
             do="Load a sheet with `bayshelf load`, try `bayshelf demo`, or name another file with --shelf.",
+        )
+
+
+def _refuse_out_of_reach(path: Path) -> None:
+    """Say what to do where changes wait in a write-ahead log, in a folder that cannot be written."""
+    waiting = Path(f"{path}-wal")
+    if waiting.exists() and not os.access(path.parent, os.W_OK):
+        raise ShelfError(
+            f"changes are still waiting in {waiting.name}, and this folder cannot be written, so they cannot be read.",
+            where=str(path),
+            do=f"Copy {path.name} and {waiting.name} together into a folder of your own, and name that copy with --shelf.",
         )
 
 

@@ -15,7 +15,7 @@ from importers.report import Report
 from kb.cli import shelf_path
 from kb.errors import BayshelfError
 
-KINDS = ("belts", "pulleys", "tensioners", "hoses", "fittings", "clamps", "jobs", "drives", "suppliers")
+KINDS = ("belts", "pulleys", "tensioners", "hoses", "fittings", "clamps", "jobs", "drives", "lines", "suppliers")
 
 
 @click.command()
@@ -44,7 +44,7 @@ def load(
     refusals: Path | None,
     as_json: bool,
 ) -> None:
-    """Load supplier sheets (CSV, XLSX), drives and single jobs (TOML), or a sheet of past jobs.
+    """Load supplier sheets (CSV, XLSX), drives, lines and single jobs (TOML), or a sheet of past jobs.
 
     Tells what each sheet lists and what each column is, and says so. Rows that cannot be stored are refused with row, column
     and reason, and kept; the rest is stored in one go or not at all. Loading the same sheet again changes nothing.

@@ -47,6 +47,7 @@ def _bind(host: str, port: int) -> socket.socket:
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         bound.bind((host, port))
+        bound.listen(128)  # before the address is said: whoever follows it at once waits instead of being refused
     except OSError as error:
         raise AnswerError(f"port {port} cannot be used ({error.strerror}).", do="Name another with --port.") from error
     return bound

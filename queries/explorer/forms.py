@@ -93,7 +93,11 @@ FORMS: dict[str, tuple[Ask, ...]] = {
         Ask("first", "One end", hint="Male or female, the thread, its seat or family.", example="male 7/8-14 37"),
         Ask("second", "The other end", hint="In any order; what is left out stays open.", example="female 1/2 NPT"),
     ),
-    "jobs": (Ask("text", "Words", example="belt too short"), Ask("like", "Like the job", example="N-001")),
+    "jobs": (
+        Ask("text", "Words", example="belt too short"),
+        Ask("like", "Like the job", example="N-001"),
+        Ask("drive", "On the drive", example="Water tender 4, fan plane"),
+    ),
 }  # fmt: skip
 
 
@@ -133,7 +137,7 @@ def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any
         return ask_adapters, AdapterQuestion(first, second, 20)
     from queries.jobs import JobQuestion, ask_jobs
 
-    return ask_jobs, JobQuestion(get("text"), get("like"), None, 20)
+    return ask_jobs, JobQuestion(get("text"), get("like"), None, 20, get("drive"))
 
 
 def _fitting_question(values: Mapping[str, Any]) -> tuple[Callable[..., Any], Any]:

@@ -19,9 +19,10 @@ from queries.explorer.thread_page import view_adapters, view_fittings
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "adapters": "Adapters", "jobs": "Past jobs",
+    "adapters": "Adapters", "drives": "Drives", "lines": "Lines", "jobs": "Past jobs", "morning": "Morning list",
+    "closing": "Open jobs",
 }  # fmt: skip
-_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|adapters|jobs|jobs/.+|parts/.+)")
+_OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
@@ -46,15 +47,16 @@ def is_ours(path: str) -> bool:
     return _OURS.fullmatch(path) is not None
 
 
-async def _page(datasette: Any, request: Any, template: str, values: dict[str, Any], status: int = 200) -> Response:
-    values = {"nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, **values}
+async def render(datasette: Any, request: Any, template: str, values: dict[str, Any], status: int = 200) -> Response:
+    """Answer with one of our pages, under our policy."""
+    values = {"asked": "", "nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, **values}
     body = await datasette.render_template(template, values, request=request)
     return Response.html(body, status=status, headers={"content-security-policy": OUR_POLICY})
 
 
 async def first(request: Any, datasette: Any) -> Response:
     """The search box."""
-    return await _page(datasette, request, "shelf_first.html", {"title": "The shelf", "asked": ""})
+    return await render(datasette, request, "shelf_first.html", {"title": "The shelf", "asked": ""})
 
 
 async def find(request: Any, datasette: Any) -> Response:
@@ -69,7 +71,7 @@ async def find(request: Any, datasette: Any) -> Response:
         "title": f"Found for {asked[:60]}", "asked": asked, "understood": answer.understood,
         "rows": [_found(row) for row in answer.rows], "misses": [_found(row) for row in answer.misses],
     }  # fmt: skip
-    return await _page(datasette, request, "shelf_find.html", values)
+    return await render(datasette, request, "shelf_find.html", values)
 
 
 def _found(row: Any) -> dict[str, str]:
@@ -107,7 +109,7 @@ def _kind_page(page: str) -> Any:
             except BayshelfError as error:
                 values["error"], status = " ".join(filter(None, (error.what, error.do))), 400
         template = f"shelf_{page}.html" if page in _VIEWS else "shelf_kind.html"
-        return await _page(datasette, request, template, values, status)
+        return await render(datasette, request, template, values, status)
 
     return answer_page
 
@@ -164,7 +166,7 @@ async def part(request: Any, datasette: Any) -> Response:
     """One part with everything known of it."""
     from queries.parts import ask_part
 
-    kind, supplier, part_no = _names(request, 3)
+    kind, supplier, part_no = names_in(request, 3)
     found = await datasette.get_database("shelf").execute_fn(lambda each: ask_part(each, kind, supplier, part_no))
     if found is None:
         raise NoSuchPageError("no such part")
@@ -173,26 +175,31 @@ async def part(request: Any, datasette: Any) -> Response:
         job["told"] = [_trouble(one) for one in job["troubles"]]
     for same in found["equivalents"]:
         same["link"] = part_link(kind, same["supplier"], same["part_no"])
-    return await _page(datasette, request, "shelf_part.html", {**found, "part": found, "asked": ""})
+    return await render(datasette, request, "shelf_part.html", {**found, "part": found, "asked": ""})
 
 
 async def job(request: Any, datasette: Any) -> Response:
     """One job with everything known of it but its private fields."""
+    from queries.explorer.job_pages import job_values
     from queries.jobs import ask_job
 
-    (job_id,) = _names(request, 1)
-    found = await datasette.get_database("shelf").execute_fn(lambda each: ask_job(each, job_id))
+    (job_id,) = names_in(request, 1)
+    shelf = datasette.get_database("shelf")
+    found = await shelf.execute_fn(lambda each: ask_job(each, job_id))
     if found is None:
         raise NoSuchPageError("no such job")
+    measured = await shelf.execute_fn(lambda each: job_values(each, job_id))
     names = ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "profile", "ribs", "drive")
     facts = [(_label(name), found[name]) for name in names if found[name]]
     if found["belt_length_mm"]:
         facts.append(("Belt length", both_text(found["belt_length_mm"])))
-    values = {**found, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
-    return await _page(datasette, request, "shelf_job.html", values)
+    if measured["is_open"]:
+        facts.append(("Still open", "yes"))
+    values = {**found, **measured, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
+    return await render(datasette, request, "shelf_job.html", values)
 
 
-def _names(request: Any, count: int) -> list[str]:
+def names_in(request: Any, count: int) -> list[str]:
     """The last parts of the path, decoded once: a part number may hold a slash. Raises ``NoSuchPageError``."""
     from urllib.parse import unquote
 

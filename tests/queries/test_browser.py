@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, sync_playwright
 
 ROOT = Path(__file__).parent.parent.parent
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+LINES = ["lines", *(f"lines/Tender%204%2C%20compressor%20to%20condenser{more}" for more in ("", "/order"))]
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: apt-get install chromium")
 
 
@@ -68,7 +69,19 @@ def test_the_three_look_ups(address: str, browser: Browser, width: int) -> None:
 
 @pytest.mark.parametrize("width", [360, 390, 1280])
 @pytest.mark.parametrize(
-    "path", ["", "belts?length=73+1/8+in&ribs=8", "fittings?outside=22.1+mm", "jobs", "jobs/N-001"]
+    "path",
+    [
+        "",
+        "belts?length=73+1/8+in&ribs=8",
+        "fittings?outside=22.1+mm",
+        "jobs",
+        "jobs/N-001",
+        "jobs/N-022",
+        "closing/N-022",
+        "summary/N-022",
+        "morning?work=new+radiator,+ribbed+belt",
+        *LINES,
+    ],
 )
 def test_nothing_scrolls_sideways(address: str, browser: Browser, width: int, path: str) -> None:
     context = browser.new_context(viewport={"width": width, "height": 900})
@@ -79,7 +92,19 @@ def test_nothing_scrolls_sideways(address: str, browser: Browser, width: int, pa
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("path", ["", "find?q=8+rib+73+1/8+in", "belts?ribs=8", "clamps?around=2+1/4+in", "jobs/N-001"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "",
+        "find?q=8+rib+73+1/8+in",
+        "belts?ribs=8",
+        "clamps?around=2+1/4+in",
+        "jobs/N-001",
+        "closing/N-022",
+        "morning?work=radiator",
+        *LINES,
+    ],
+)
 def test_a_gloved_finger_finds_every_target(address: str, browser: Browser, width: int, path: str) -> None:
     # 44 CSS px each way: WCAG 2.2, success criterion 2.5.5 (target size, enhanced); the number from memory.
     context = browser.new_context(viewport={"width": width, "height": 900})

@@ -20,8 +20,11 @@ PAGES = [
     "/", "/find?q=8+rib+73+1/8+in", "/find?q=", "/belts", "/belts?length=73+1/8+in&ribs=8", "/pulleys?diameter=3+in",
     "/hoses?inside=1+1/2+in&bends=90", "/clamps?around=2+1/4+in", "/fittings?outside=22.1+mm&pitch=14+tpi&seat=37",
     "/fittings?text=1/2-14", "/adapters", "/adapters?first=male+7/8-14+37&second=female+1/2+NPT",
-    "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-019", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
+    "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-016",
+    "/jobs?drive=Water+tender+4%2C+fan+plane", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
     "/parts/belt/Kestwald%20Riemen%20und%20Schlauch/31%2F2903", "/shelf", "/shelf/belt",
+    "/closing", "/closing/N-022", "/summary/N-022", "/morning", "/morning?work=new+radiator&machine=Plow+truck+7&ribs=8",
+    "/morning?like=N-001",
 ]  # fmt: skip
 
 
@@ -78,6 +81,8 @@ def test_a_foreign_host_is_refused(demo_shelf) -> None:
     ("path", "status"),
     [
         ("/nothing", 404), ("/parts/belt/Nobody/1", 404), ("/parts/engine/x/1", 404), ("/jobs/N-999", 404),
+        ("/closing/N-999", 404), ("/summary/N-999", 404), ("/summary/N-022/more", 404),
+        ("/morning?work=x&ribs=abc", 400), ("/morning?like=N-999", 400), ("/morning?work=x&belt-length=-3", 400),
         ("/belts?length=abc", 400), ("/belts?length=-1", 400), ("/shelf/belt?_sort=nothing", 400), ("/-/databases", 404),
         ("/shelf.db", 403), ("/shelf?sql=select+1", 403), ("/shelf/private_price", 403), ("/find?q=" + "a" * 7000, 414),
         ("/jobs/N-001/more", 404), ("/parts/belt/Ashwerrin%20Drive%20Parts/00123/more", 404), ("/parts/belt", 404),
