@@ -64,7 +64,9 @@ class GivenEnd:
             return f"a hose of {both_text(self.hose_mm or 0.0)} inside"
         families = " or ".join(dict.fromkeys(use.family for use in self.uses))
         name = self.uses[0].thread
-        return f"{self.form} {name}" if name.endswith(families) else f"{self.form} {name}, {families}"
+        if any(name.endswith(use.family) for use in self.uses):
+            return f"{self.form} {name}"
+        return f"{self.form} {name}, {families}"
 
 
 def read_end(text: str) -> GivenEnd:

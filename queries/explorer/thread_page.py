@@ -8,6 +8,7 @@ from typing import Any
 from kb.mechanics.thread_questions import describe
 from queries.adapters import AdapterRow, wait_text
 from queries.answers import Answer, caliper_text
+from queries.drawings.threads import draw_threads, look_alikes
 from queries.explorer.links import part_link
 from queries.fittings import FittingAnswer, FittingRow
 
@@ -21,7 +22,16 @@ def view_fittings(answer: FittingAnswer) -> dict[str, Any]:
         "notes": () if settling else answer.notes,
         "settle": settling.words if settling else "",
         "settle_answers": settling.answers if settling else (),
+        "drawings": _drawings(answer),
     }
+
+
+def _drawings(answer: FittingAnswer) -> list[tuple[str, str]]:
+    """The ends that it may be, side by side; nothing where there is nothing to tell apart from."""
+    rows = answer.rows
+    uses = {use.thread + use.family + use.dash: (thread, use) for thread in answer.threads for use in thread.uses}
+    alike = look_alikes([uses[row.thread + row.standard + (row.dash or "")] for row in rows])
+    return draw_threads(alike, bool(rows) and rows[0].end == "female")
 
 
 def _threads(answer: FittingAnswer, rows: list[FittingRow]) -> list[dict[str, Any]]:
@@ -69,11 +79,11 @@ def _family(row: FittingRow) -> dict[str, Any]:
         "said": "; ".join(said),
         "source": row.source,
         "parts": [
-            {
-                "name": f"{one['supplier']} {one['part_no']}",
-                "link": part_link("fitting", one["supplier"], one["part_no"]),
-            }
-            for one in row.parts
+            (
+                supplier,
+                [{"name": one["part_no"], "link": part_link("fitting", supplier, one["part_no"])} for one in parts],
+            )
+            for supplier, parts in groupby(row.parts, key=lambda part: part["supplier"])
         ],
     }
 
