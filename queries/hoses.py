@@ -71,6 +71,7 @@ class HoseRow:
     description: str | None
     cut: dict[str, object] | None
     shape: ShapeJudged | None = None
+    outside_diameter_mm: float | None = None
 
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
@@ -188,7 +189,7 @@ def _judged(row: sqlite3.Row, question: HoseQuestion, wanted: Shape | None, like
         row["part_no"], row["supplier"], row["service"], row["inside_diameter_mm"], row["length_mm"], difference,
         round(likeness, 1), "; ".join(filter(None, said)), row["far_inside_diameter_mm"],
         _list(row, "legs_mm"), _list(row, "bends_deg"), _list(row, "twists_deg"),
-        row["description"], None if shape is None else shape.cut, shape,
+        row["description"], None if shape is None else shape.cut, shape, row["outside_diameter_mm"],
     )  # fmt: skip
 
 

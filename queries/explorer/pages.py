@@ -14,6 +14,7 @@ from kb.measure import both_text
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
+from queries.explorer.hose_page import view_hoses
 from queries.explorer.links import part_link
 from queries.explorer.thread_page import view_adapters, view_fittings
 
@@ -38,7 +39,11 @@ _LEFT_OUT = {
 }  # fmt: skip
 
 
-_VIEWS: dict[str, Callable[[Any], dict[str, Any]]] = {"fittings": view_fittings, "adapters": view_adapters}
+_VIEWS: dict[str, Callable[[Any], dict[str, Any]]] = {
+    "fittings": view_fittings,
+    "adapters": view_adapters,
+    "hoses": view_hoses,
+}
 """Pages with a template of their own, and what makes its values from an answer."""
 
 
