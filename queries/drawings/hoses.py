@@ -91,13 +91,14 @@ def draw_hose(shape: Shape, radius_mm: float, outside_mm: float, marks: Marks) -
     """Return a hose's drawings with its cuts, each with what it shows: square to the first bend, from above if need be."""
     pieces = cut_apart(middle(shape, radius_mm), marks)
     space = [point for piece in pieces for point in piece]
-    views = [("square to its first bend", 1)]
+    views = [("square to its first bend", 1, 1)]
     if max(point[2] for point in space) - min(point[2] for point in space) > _FLAT_MM:
-        views.append(("the same from above", 2))
+        # What comes toward the eye in the first view goes down the paper in this one: else it would show the mirror image.
+        views.append(("the same from above", 2, -1))
     unknown = shape.bend_count > 1 and shape.twists_deg is None
     drawn = []
-    for said, up in views:
-        flat = [[(point[0], point[up]) for point in piece] for piece in pieces]
+    for said, axis, sign in views:
+        flat = [[(point[0], sign * point[axis]) for point in piece] for piece in pieces]
         caption = "drawn flat: its twist is not listed" if unknown else said
         drawn.append((_view(flat, outside_mm, marks, caption), caption[0].upper() + caption[1:]))
     return drawn

@@ -67,3 +67,12 @@ def test_drawings_are_whole_and_keep_within_their_frame(shape, marks) -> None:
         assert "style=" not in svg
         words = [each.text for each in tree.iter("{http://www.w3.org/2000/svg}text")]
         assert words[0] == (f"A: cut {marks.first_mm:.0f} mm off" if marks.first_mm else "A: as it is")
+
+
+def test_the_view_from_above_is_no_mirror_image() -> None:
+    # x to the right and y up, z comes toward the eye (right-handed); tipped forward to be seen from above, z points down the
+    # paper. With a twist of +90 the third leg runs toward the eye (the corners of kb.mechanics.moulded have it so).
+    (_, (above, _)) = draw_hose(Shape((200.0, 150.0, 180.0), (90.0, 90.0), (90.0,)), 40.0, 48.0, Marks(0.0, 0.0))
+    line = next(Tree.fromstring(above).iter("{http://www.w3.org/2000/svg}polyline"))
+    points = [tuple(map(float, pair.split(","))) for pair in line.get("points", "").split()]
+    assert points[-1][1] - points[0][1] == pytest.approx(180.0, abs=0.1)
