@@ -15,8 +15,9 @@ from kb.cli import cli
 from kb.errors import BayshelfError
 from kb.shelf import open_to_read
 
-settings.register_profile("bayshelf", deadline=None)  # these machines are noisy: a slow example is no wrong one
+settings.register_profile("bayshelf", deadline=None)  # a busy machine is no failure
 settings.load_profile("bayshelf")
+
 Run = Callable[..., Result]
 
 
