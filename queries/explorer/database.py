@@ -57,7 +57,7 @@ class ShelfDatabase(Database):  # type: ignore[misc] # Datasette publishes no ty
 
 
 _READS_AS_NOTHING = frozenset({("pragma_database_list", "file"), ("private_refused_row", "load_number")})
-"""Columns that read as nothing: where the shelf's file is; and which load a private row belongs to, which Datasette's own page
+"""Columns that read as nothing: where the shelf's file is; and which load a private row is of, which Datasette's own page
 of a load counts, and which would otherwise refuse that page whole."""
 
 
