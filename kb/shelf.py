@@ -186,6 +186,7 @@ def _connect_read_only(path: Path, any_thread: bool = False) -> sqlite3.Connecti
         raise NotAShelfError(
             "this file is not a shelf, or it is damaged.", where=str(path), do="Look with `bayshelf check`."
         ) from None
+    connection.execute("PRAGMA cache_size = -16384")  # 16 MiB at most: what one look-up read helps the next one
     connection.row_factory = sqlite3.Row
     return connection
 

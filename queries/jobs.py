@@ -7,15 +7,13 @@ import sqlite3
 from dataclasses import dataclass, field
 
 from kb.errors import AnswerError
-from kb.sheets.job import JobPart, JobSheet, JobTrouble
+from kb.sheets.job_sheet import JobSheet, job_of_content
 from queries.answers import Answer
 from queries.drive_jobs import jobs_on_drive
 from queries.history import troubles
+from queries.job_candidates import COMPARED, candidates, jobs_of, sense_of
 from queries.likeness import likeness
 from queries.text_index import search
-
-COMPARED = 300
-"""Jobs that are compared in full: those whose words are most like the asked one's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,25 +92,24 @@ def _like(connection: sqlite3.Connection, question: JobQuestion, on_drive: list[
             f"there is no job {question.like!r} on the shelf.",
             do="Name a job's id (`bayshelf jobs` lists them) or a job sheet (.toml).",
         )
-    rows = []
-    for number in _candidates(connection, asked) if on_drive is None else on_drive:
-        other = job_sheet(connection, number)
-        if other is None or (asked.id is not None and other.id == asked.id):
-            continue
-        score, because = likeness(asked, other)
-        rows.append(_row(connection, number, round(score, 1), because))
-    rows.sort(key=lambda row: (-row.likeness, row.opened_on or "", row.id))
-    return Answer(
-        _with_outcome(rows, question), understood=f"jobs like {asked.id or asked.title}: {asked.title}{_on(question)}"
-    )
+    found = alike(connection, asked, on_drive)
+    kept = [one for one in found if question.outcome is None or one[2].outcome == question.outcome][: question.limit]
+    rows = [_row(connection, number, round(score, 1), because) for score, number, _, because in kept]
+    return Answer(rows, understood=f"jobs like {asked.id or asked.title}: {asked.title}{_on(question)}")
 
 
-def _candidates(connection: sqlite3.Connection, asked: JobSheet) -> list[int]:
-    """All jobs while they are few; else those that share the rarest words."""
-    count = connection.execute("SELECT count(*) FROM job").fetchone()[0]
-    if count <= COMPARED:
-        return [number for (number,) in connection.execute("SELECT number FROM job ORDER BY number")]
-    return [hit.row_id for hit in search(connection, asked.words, COMPARED, ("job",))]
+Alike = tuple[float, int, JobSheet, tuple[str, ...]]
+"""A job found: how alike 0 to 100, its number on this shelf, the job, why."""
+
+
+def alike(connection: sqlite3.Connection, asked: JobSheet, numbers: list[int] | None = None) -> list[Alike]:
+    """Return the jobs that are worth comparing with one, itself left out, the likest first; of ``numbers``, if given."""
+    worth = candidates(connection, asked) if numbers is None else jobs_of(connection, numbers)
+    others = [(number, job) for number, job in worth if asked.id is None or job.id != asked.id]
+    sense = sense_of(connection, [asked, *(job for _, job in others)])
+    found = [(*likeness(asked, job, sense), number, job) for number, job in others]
+    ordered = [(score, number, job, because) for score, because, number, job in found]
+    return sorted(ordered, key=lambda one: (-one[0], one[2].opened_on or "", one[2].id or ""))
 
 
 def _row(connection: sqlite3.Connection, number: int, score: float, because: tuple[str, ...]) -> JobRow:
@@ -136,21 +133,10 @@ def _parts(connection: sqlite3.Connection, number: int) -> list[dict[str, object
 def job_sheet(connection: sqlite3.Connection, key: str | int) -> JobSheet | None:
     """Return a stored job by its id, or by its number on this shelf, without its private fields."""
     column = "number" if isinstance(key, int) else "id"
-    job = connection.execute(f"SELECT * FROM job WHERE {column} = ?", (key,)).fetchone()
-    if job is None:
-        return None
-    return JobSheet(
-        **{
-            name: job[name]
-            for name in (
-                "id", "work", "opened_on", "closed_on", "bay", "machine", "engine", "outcome", "notes", "profile",
-                "ribs", "belt_length_mm", "drive",
-            )
-        },
-        accessories=tuple(json.loads(job["accessories"] or "[]")),
-        parts=tuple(JobPart(**part) for part in _parts(connection, job["number"])),  # type: ignore[arg-type] # columns are its fields
-        troubles=tuple(JobTrouble(**one) for one in troubles(connection, job["number"])),  # type: ignore[arg-type] # the same
-    )  # fmt: skip
+    row = connection.execute(
+        f"SELECT content FROM job JOIN job_revision ON job_revision.id = job.revision WHERE job.{column} = ?", (key,)
+    ).fetchone()
+    return None if row is None else job_of_content(json.loads(row[0]))
 
 
 def ask_job(connection: sqlite3.Connection, job_id: str) -> dict[str, object] | None:

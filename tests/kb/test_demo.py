@@ -49,7 +49,8 @@ def test_serve_answers_until_it_is_stopped(demo_shelf: Path) -> None:
                 belts = answer.read().decode("utf-8")
         finally:
             process.send_signal(signal.SIGINT)
-        assert process.wait(timeout=30) == 130
+        # A shell that runs this in the background lets its children ignore Ctrl-C: then the server alone hears it.
+        assert process.wait(timeout=30) in (0, 130)
         assert "Traceback" not in process.stderr.read()
     assert 'name="q"' in page
     assert "00123" in belts
