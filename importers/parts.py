@@ -226,17 +226,19 @@ class PartStore:
         prices = batch.values.get("price")
         if prices is None:
             return
-        fresh = bool(added)
-        ids = added if fresh else self._ids_of(batch, suppliers)
-        self.connection.executemany(
-            # Rows that are new have no price yet: without the conflict clause the rows are simply appended.
-            "INSERT INTO private_price (kind, part_id, price) VALUES (?, ?, ?)"
-            + ("" if fresh else " ON CONFLICT (kind, part_id) DO UPDATE SET price = excluded.price"),
-            [
-                (self.kind.name, ids[number], price)
-                for price, number in zip(prices, batch.numbers, strict=True)
-                if price is not None and number in ids
-            ],
+        ids = added or self._ids_of(batch, suppliers)
+        priced = {
+            ids[number]: price
+            for price, number in zip(prices, batch.numbers, strict=True)
+            if price is not None and number in ids
+        }
+        # One statement for the whole batch: the checks of a table are set up once for each run of one.
+        self.connection.execute(
+            "INSERT INTO private_price (kind, part_id, price) "
+            "SELECT ?, CAST(key AS INTEGER), value FROM json_each(?) WHERE true "
+            # Rows that are new have no price yet: without the conflict clause they are simply appended.
+            + ("" if added else "ON CONFLICT (kind, part_id) DO UPDATE SET price = excluded.price"),
+            (self.kind.name, json.dumps(priced)),
         )
 
     def _ids_of(self, batch: Batch, suppliers: Sequence[int]) -> dict[int, int]:

@@ -84,6 +84,13 @@ def m004_forgiving_search(db: Database) -> None:
         db.conn.execute(statement)
 
 
+@MIGRATIONS()
+def m005_checks_without_lists(db: Database) -> None:
+    """Check the values of large tables' columns one by one, which loading is quicker with."""
+    for statement in statements(_frozen("schema_005.sql")):
+        db.conn.execute(statement)
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring the shelf to today's schema, in the caller's transaction."""
     database = Database(connection)

@@ -7,7 +7,13 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from importlib.resources import files
 
-STEPS = ("m001_first_shelf", "m002_job_revisions", "m003_lines", "m004_forgiving_search")
+STEPS = (
+    "m001_first_shelf",
+    "m002_job_revisions",
+    "m003_lines",
+    "m004_forgiving_search",
+    "m005_checks_without_lists",
+)
 """The migration steps that ``schema.sql`` holds: a test compares them with :mod:`kb.migrations`."""
 
 _BOOK_OF_STEPS = """

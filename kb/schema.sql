@@ -1,6 +1,7 @@
 -- The whole shelf. Lengths in millimetres, angles in degrees as people read them, pressures in kPa gauge as printed on
 -- parts, times in UTC ISO 8601. Lists are JSON arrays. Tables named private_* never leave the shop: a published copy is
--- made without them.
+-- made without them. In tables that grow large a CHECK of more than two values is written with OR: SQLite builds the list of
+-- an IN anew for every row that is inserted, which took longer than the row itself.
 
 -- Where every row came from ------------------------------------------------------------------------------------------
 
@@ -101,7 +102,8 @@ CREATE TABLE belt (
     outside_length_mm REAL CHECK (outside_length_mm > 0),
     pitch_length_mm REAL CHECK (pitch_length_mm > 0),
     -- which of the lengths the sheet gave; the others were worked out from it
-    length_given TEXT NOT NULL CHECK (length_given IN ('effective', 'outside', 'pitch')),
+    length_given TEXT NOT NULL
+        CHECK (length_given = 'effective' OR length_given = 'outside' OR length_given = 'pitch'),
     length_tolerance_mm REAL CHECK (length_tolerance_mm > 0),
     load_number INTEGER NOT NULL REFERENCES load (number),
     row_number INTEGER NOT NULL,
@@ -206,13 +208,13 @@ CREATE TABLE fitting (
     description TEXT,
     maker TEXT,
     angle_deg REAL CHECK (angle_deg BETWEEN 0 AND 180),
-    end_a_form TEXT CHECK (end_a_form IN ('male', 'female', 'hose', 'tube')),
+    end_a_form TEXT CHECK (end_a_form = 'male' OR end_a_form = 'female' OR end_a_form = 'hose' OR end_a_form = 'tube'),
     end_a_thread TEXT,
     end_a_standard TEXT,
     end_a_dash TEXT,
     end_a_seat_deg REAL CHECK (end_a_seat_deg BETWEEN 1 AND 90),
     end_a_hose_mm REAL CHECK (end_a_hose_mm > 0),
-    end_b_form TEXT CHECK (end_b_form IN ('male', 'female', 'hose', 'tube')),
+    end_b_form TEXT CHECK (end_b_form = 'male' OR end_b_form = 'female' OR end_b_form = 'hose' OR end_b_form = 'tube'),
     end_b_thread TEXT,
     end_b_standard TEXT,
     end_b_dash TEXT,
@@ -254,7 +256,9 @@ CREATE INDEX clamp_load ON clamp (load_number);
 
 -- A price came with its part's row, and points at no load of its own.
 CREATE TABLE private_price (
-    kind TEXT NOT NULL CHECK (kind IN ('belt', 'pulley', 'tensioner', 'hose', 'fitting', 'clamp')),
+    kind TEXT NOT NULL CHECK (
+        kind = 'belt' OR kind = 'pulley' OR kind = 'tensioner' OR kind = 'hose' OR kind = 'fitting' OR kind = 'clamp'
+    ),
     part_id INTEGER NOT NULL,
     price TEXT NOT NULL,
     PRIMARY KEY (kind, part_id)

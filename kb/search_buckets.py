@@ -106,12 +106,12 @@ def _file_many(
     count = 1 + new * 2 * _KEYS_OF_A_TERM // _KEYS_AT_ONCE
     edges = np.array([(index << bits) // count << 32 for index in range(count)], dtype=np.uint64)
     fresh = connection.execute("SELECT 1 FROM search_form LIMIT 1").fetchone() is None
-    with tempfile.SpooledTemporaryFile(max_size=_KEYS_AT_ONCE * 32) as spill:
+    with tempfile.SpooledTemporaryFile(max_size=_KEYS_AT_ONCE * 64) as spill:
         batches = []
         for kind, batch in terms:
             placed = _placed(kind, batch, bits)
             batches.append([*np.searchsorted(placed, edges), len(placed)])
-            spill.write(placed.tobytes())
+            spill.write(placed.data)
         starts = np.cumsum([0, *(cuts[-1] for cuts in batches)])
         for index in range(count):
             pieces = []
@@ -183,9 +183,12 @@ def _without_overfull(placed: NDArray[np.uint64]) -> NDArray[np.uint64]:
     """Cut each bucket's terms of one mark down to the limit; ``placed`` is sorted."""
     import numpy as np
 
-    marks = placed >> np.uint64(NUMBER_BITS)
-    if not np.any(marks[POSTING_LIMIT:] == marks[:-POSTING_LIMIT]):
+    shift = np.uint64(NUMBER_BITS)
+    # Of more than the limit under one mark, two that stand half a limit apart are among these.
+    some = placed[:: POSTING_LIMIT // 2] >> shift
+    if not np.any(some[1:] == some[:-1]):
         return placed
+    marks = placed >> shift
     places = np.arange(len(marks))
     starts = np.maximum.accumulate(np.where(_first_of_equals(marks), places, 0))
     return placed[places - starts < POSTING_LIMIT]

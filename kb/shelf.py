@@ -12,7 +12,7 @@ from pathlib import Path
 
 from kb.errors import BusyShelfError, NewerShelfError, NoShelfError, NotAShelfError, ShelfError
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 """The number of migration steps of this version: a test holds it against :mod:`kb.migrations`."""
 
 APPLICATION_ID = 0x62617973
