@@ -69,7 +69,8 @@ def settle(connection: sqlite3.Connection, job_id: str, keep: str, taken: Mappin
 
     ``keep`` names the version that is kept, ``taken`` fields (as :func:`kb.revisions.differences` names them) and the
     versions they are taken from instead; any part of a revision's id that only one version has will do. Private fields
-    stay as they are. Raises :class:`~kb.errors.AnswerError` where a name is none of the versions, or nothing is to be settled.
+    stay as they are. Raises :class:`~kb.errors.AnswerError` where a name is none of the versions, or there is nothing to
+    settle.
     """
     found = versions(connection, job_id)
     if not found:

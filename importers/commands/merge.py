@@ -25,8 +25,8 @@ def merge(ctx: click.Context, other: Path, dry_run: bool, as_json: bool) -> None
     """Bring in the parts, drives and jobs of another bay's shelf; FILE itself is only read.
 
     Of a part or drive that both have, the newest load's row holds; of a job, the newest revision. A job that both bays
-    changed apart is kept in both versions until someone settles it. Merging again changes nothing, and the order does not matter.
-    Prices, customers and private notes stay in their bay.
+    changed apart is kept in both versions until someone settles it. Merging again changes nothing, and the order does not
+    matter. Prices, customers and private notes stay in their bay.
     """
     from importers.merge import merge_file
 
@@ -38,16 +38,16 @@ def merge_text(report: MergeReport, dry_run: bool = False) -> str:
     """Return a merge's report as a mechanic reads it."""
     would = "would be" if dry_run else "were"
     told = [
-        f"{count} {name if count == 1 else f'{name}s'} {would if count != 1 or dry_run else 'was'} {what}"
-        for count, name, what in (
-            (report.parts_added, "part", "added"),
-            (report.parts_updated, "part", "replaced by newer rows"),
-            (report.drives_added, "drive", "added"),
-            (report.drives_updated, "drive", "replaced by newer sheets"),
-            (report.jobs_added, "job", "added"),
-            (report.jobs_updated, "job", "brought up to date"),
-            (report.suppliers, "entry of a supplier", "taken over"),
-            (report.overrides, "value of the shop's own", "taken over"),
+        f"{count} {name if count == 1 else plural} {would if count != 1 or dry_run else 'was'} {what}"
+        for count, name, plural, what in (
+            (report.parts_added, "part", "parts", "added"),
+            (report.parts_updated, "part", "parts", "replaced by newer rows"),
+            (report.drives_added, "drive", "drives", "added"),
+            (report.drives_updated, "drive", "drives", "replaced by newer sheets"),
+            (report.jobs_added, "job", "jobs", "added"),
+            (report.jobs_updated, "job", "jobs", "brought up to date"),
+            (report.suppliers, "supplier entry", "supplier entries", "taken over"),
+            (report.overrides, "limit of the shop's own", "limits of the shop's own", "taken over"),
         )
         if count
     ]
@@ -62,7 +62,7 @@ def merge_text(report: MergeReport, dry_run: bool = False) -> str:
 
 
 @click.command()
-@click.argument("job", required=False)
+@click.argument("job", "jobs", required=False)
 @click.option("--keep", metavar="REVISION", help="The version that holds; a part of its id that is its own will do.")
 @click.option(
     "--take",
