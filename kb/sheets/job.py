@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -100,25 +100,6 @@ class JobSheet:
         whole = asdict(self)
         del whole["customer"], whole["private_note"]
         return whole
-
-
-def job_of_content(content: Mapping[str, Any]) -> JobSheet:
-    """Return the job that a revision kept; what a newer version added and this one does not know is left out.
-
-    >>> job = JobSheet("N-1", "belt in", parts=(JobPart("00123"),), accessories=("fan",))
-    >>> job_of_content(job.content()) == job
-    True
-    """
-    values = _known_fields(JobSheet, content)
-    for name, kind in (("parts", JobPart), ("troubles", JobTrouble), ("measurements", JobMeasurement)):
-        values[name] = tuple(kind(**_known_fields(kind, one)) for one in values.get(name, ()))
-    values["accessories"] = tuple(values.get("accessories", ()))
-    return JobSheet(**values)
-
-
-def _known_fields(kind: Any, values: Mapping[str, Any]) -> dict[str, Any]:
-    names = {one.name for one in fields(kind)}
-    return {name: value for name, value in values.items() if name in names}
 
 
 def read_job(source: Path) -> JobSheet:
