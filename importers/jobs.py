@@ -12,7 +12,7 @@ from importers.columns import Value
 from kb.errors import MeasurementError
 from kb.measure import QUANTITIES, read
 from kb.revisions import Revision, live
-from kb.sheets.job import JobMeasurement, JobPart, JobSheet, JobTrouble, job_of_content
+from kb.sheets.job_sheet import JobMeasurement, JobPart, JobSheet, JobTrouble, job_of_content
 from kb.shelf import new_id, now
 from kb.spelling import normalise_code
 
@@ -34,7 +34,7 @@ class JobStore:
         self.connection = connection
         self.load_number = load_number
         self.first_id = 1 + int(connection.execute("SELECT coalesce(max(number), 0) FROM job").fetchone()[0])
-        self.changed: list[tuple[int, str, str | None]] = []
+        self.changed: list[tuple[int, str, str]] = []
         """Of changed jobs, what the search index knew: number, title, words."""
         self._seen: set[str] = set()
         self._put: set[int] = set()

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from itertools import chain, islice
 from pathlib import Path
 
-from importers import drives, index, ledger
+from importers import drives, index, ledger, lines
 from importers.batches import SheetReader
 from importers.jobs import JobStore
 from importers.parts import PartStore
@@ -111,6 +111,8 @@ def _load_toml(connection: sqlite3.Connection, source: Path, settings: Settings)
     number = ledger.open_load(connection, report, digest(source), settings.as_text(), None)
     if kind == "drive":
         done = drives.store_drive(connection, source, number)
+    elif kind == "line":
+        done = lines.store_line(connection, source, number)
     else:
         job = read_job(source)
         if job.id is None:
@@ -133,7 +135,7 @@ def _toml_kind(source: Path, settings: Settings) -> str:
         raise SheetError(f"cannot be read ({error.strerror}).", where=source.name, do="Check the name.") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SheetError(f"is no valid TOML: {error}.", where=source.name, do="Mend that line.") from error
-    if settings.kind in ("drives", "jobs"):
+    if settings.kind in ("drives", "jobs", "lines"):
         return settings.kind.removesuffix("s")
     if settings.kind is not None:
         raise SheetError(f"{settings.kind} are not written as TOML.", where=source.name, do="Load a CSV or XLSX sheet.")
@@ -141,12 +143,13 @@ def _toml_kind(source: Path, settings: Settings) -> str:
         return "drive"
     if "work" in data or "job" in data:
         return "job"
-    what = (
-        "this is a line sheet: it is not kept on the shelf."
-        if "end" in data or "point" in data
-        else "is no drive and no job."
+    if "end" in data or "point" in data or "run" in data:
+        return "line"
+    raise SheetError(
+        "is no drive, no line and no job.",
+        where=source.name,
+        do="A drive has [[pulley]] tables, a line [[end]] tables, a job has `work`.",
     )
-    raise SheetError(what, where=source.name, do="A drive has [[pulley]] tables, a job has `work`.")
 
 
 def _load_worksheet(
@@ -254,7 +257,8 @@ def _store(
         jobs = JobStore(connection, number)
         for batch in reader.batches(rows):
             jobs.store_batch(batch, reader)
-        first_id, changed = jobs.first_id, jobs.changed
+        index.add(connection, kind.name, jobs.first_id)
+        index.changed(connection, kind.name, jobs.changed)
     else:
         parts = PartStore(connection, kind, number, supplier_number)
         aside = parts.put_indexes_aside()
@@ -262,6 +266,5 @@ def _store(
             parts.store(batch, reader)
         for statement in aside:
             connection.execute(statement)
-        first_id, changed = parts.first_id, parts.changed
-    index.add(connection, kind.name, first_id)
-    index.changed(connection, kind.name, changed)
+        index.add(connection, kind.name, parts.first_id)
+        index.changed(connection, kind.name, parts.changed)

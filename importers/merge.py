@@ -1,12 +1,14 @@
 """Merging another bay's shelf into this one: what either knows, both know, whatever the order.
 
-Parts are the same by supplier and part number, drives by name: the row of the newest load holds. Jobs are the same by id: the
-newest revision along a chain holds, and revisions made apart from the same state are both kept (:mod:`kb.revisions`).
+Parts are the same by supplier and part number, drives and lines by name: the row of the newest load holds. Jobs are the
+same by id: the newest revision along a chain holds, and revisions made apart from the same state are both kept
+(:mod:`kb.revisions`).
 """
 
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -24,13 +26,21 @@ STAYS = {
     "private_refused_row": "a refused row can hold a price",
     "refusal": "what was refused is mended by the bay that loaded the sheet",
     "heading_choice": "what a person said of a heading counts for the sheets that this bay loads",
+    "reference_override": "a limit that a bay set for itself is taken back there too",
+    "search_code": "made from the rows",
+    "search_word": "made from the rows",
+    "search_form": "made from the rows",
+    "search_shape": "made from the rows",
 }
 """Tables that merging leaves alone, each with its reason."""
 
 MERGED = (
-    "supplier", "load", "load_column", *(kind.name for kind in PARTS), "drive", "drive_pulley", "drive_distance", "job",
-    "job_part", "job_trouble", "job_measurement", "job_revision", "job_conflict", "reference_override",
+    "supplier", "load", "load_column", *(kind.name for kind in PARTS), "drive", "drive_pulley", "drive_distance", "line",
+    "job", "job_part", "job_trouble", "job_measurement", "job_revision", "job_conflict",
 )  # fmt: skip
+
+SHEETS = {"drive": ("drive_pulley", "drive_distance"), "line": ()}
+"""What is kept as one sheet under a name, with the tables of its lists."""
 
 
 @dataclass(slots=True)
@@ -42,12 +52,13 @@ class MergeReport:
     parts_updated: int = 0
     drives_added: int = 0
     drives_updated: int = 0
+    lines_added: int = 0
+    lines_updated: int = 0
     jobs_added: int = 0
     jobs_updated: int = 0
     revisions: int = 0
     loads: int = 0
     suppliers: int = 0
-    overrides: int = 0
     conflicts: list[str] = field(default_factory=list)
     """All jobs of the shelf that wait to be settled, not only this merge's."""
 
@@ -113,16 +124,11 @@ def merge_attached(connection: sqlite3.Connection, report: MergeReport) -> None:
     _supplier_facts(connection, report)
     for kind in PARTS:
         _parts(connection, kind.name, report)
-    _drives(connection, report)
+    for name, lists in SHEETS.items():
+        _sheets(connection, name, lists, report)
     _jobs(connection, report)
-    report.overrides = connection.execute(
-        "INSERT INTO reference_override SELECT * FROM other.reference_override WHERE true "
-        "ON CONFLICT (table_name, row_key, column_name) DO UPDATE "
-        "SET value = excluded.value, reason = excluded.reason, made_at = excluded.made_at "
-        "WHERE (excluded.made_at, excluded.value, excluded.reason) > (made_at, value, reason)"
-    ).rowcount
-    for name in ("supplier_of", "load_of"):
-        connection.execute(f"DROP TABLE temp.{name}")
+    connection.execute("DROP TABLE temp.supplier_of")
+    connection.execute("DROP TABLE temp.load_of")
 
 
 def _columns(connection: sqlite3.Connection, table: str, *left_out: str) -> list[str]:
@@ -195,9 +201,7 @@ def _parts(connection: sqlite3.Connection, kind: str, report: MergeReport) -> No
         "JOIN main.load AS theirs ON theirs.number = load_of.here JOIN main.load AS ours ON ours.number = m.load_number "
         "WHERE (theirs.loaded_at, theirs.id, o.row_number) > (ours.loaded_at, ours.id, m.row_number)"
     )
-    before = connection.execute(
-        f"SELECT id, part_no, description FROM main.{kind} WHERE id IN (SELECT here FROM newer)"
-    ).fetchall()
+    before = index.known(connection, kind, "SELECT here FROM newer")
     connection.execute(
         f"UPDATE main.{kind} SET {', '.join(f'{name} = o.{name}' for name in columns)}, load_number = newer.load "
         f"FROM newer JOIN other.{kind} AS o ON o.id = newer.there WHERE {kind}.id = newer.here"
@@ -211,42 +215,46 @@ def _parts(connection: sqlite3.Connection, kind: str, report: MergeReport) -> No
     ).rowcount
     report.parts_updated += len(before)
     index.add(connection, kind, first_id)
-    index.changed(connection, kind, (tuple(row) for row in before))
+    index.changed(connection, kind, before)
     connection.execute("DROP TABLE temp.newer")
 
 
-def _drives(connection: sqlite3.Connection, report: MergeReport) -> None:
-    """A drive is one sheet: the newest load's holds, whole."""
-    columns = _columns(connection, "drive", "id", "load_number")
-    marks = ", ".join("?" * (len(columns) + 1))
+def _sheets(connection: sqlite3.Connection, kind: str, lists: Sequence[str], report: MergeReport) -> None:
+    """A drive or a line is one sheet: the newest load's holds, whole."""
+    columns = _columns(connection, kind, "id", "load_number")
     rows = connection.execute(
         f"SELECT o.id AS there, m.id AS here, load_of.here AS load, {', '.join(f'o.{name}' for name in columns)}, "
         "(theirs.loaded_at, theirs.id, o.row_number) > (ours.loaded_at, ours.id, m.row_number) AS newer "
-        "FROM other.drive AS o JOIN load_of ON load_of.there = o.load_number "
-        "JOIN main.load AS theirs ON theirs.number = load_of.here LEFT JOIN main.drive AS m ON m.name = o.name "
+        f"FROM other.{kind} AS o JOIN load_of ON load_of.there = o.load_number "
+        f"JOIN main.load AS theirs ON theirs.number = load_of.here LEFT JOIN main.{kind} AS m ON m.name = o.name "
         "LEFT JOIN main.load AS ours ON ours.number = m.load_number ORDER BY o.id"
     ).fetchall()
+    added = updated = 0
     for row in rows:
         values = [row["load"], *(row[name] for name in columns)]
         here = row["here"]
         if here is None:
+            marks = ", ".join("?" * len(values))
             here = connection.execute(
-                f"INSERT INTO main.drive (load_number, {', '.join(columns)}) VALUES ({marks})", values
+                f"INSERT INTO main.{kind} (load_number, {', '.join(columns)}) VALUES ({marks})", values
             ).lastrowid
-            report.drives_added += 1
+            added += 1
         elif row["newer"]:
             sets = ", ".join(f"{name} = ?" for name in ("load_number", *columns))
-            connection.execute(f"UPDATE main.drive SET {sets} WHERE id = ?", (*values, here))
-            report.drives_updated += 1
+            connection.execute(f"UPDATE main.{kind} SET {sets} WHERE id = ?", (*values, here))
+            updated += 1
         else:
             continue
-        for table in ("drive_pulley", "drive_distance"):
-            names = ", ".join(_columns(connection, table, "drive_id"))
-            connection.execute(f"DELETE FROM main.{table} WHERE drive_id = ?", (here,))
+        for table in lists:
+            names = ", ".join(_columns(connection, table, f"{kind}_id"))
+            connection.execute(f"DELETE FROM main.{table} WHERE {kind}_id = ?", (here,))
             connection.execute(
-                f"INSERT INTO main.{table} (drive_id, {names}) SELECT ?, {names} FROM other.{table} WHERE drive_id = ?",
+                f"INSERT INTO main.{table} ({kind}_id, {names}) SELECT ?, {names} FROM other.{table} "
+                f"WHERE {kind}_id = ?",
                 (here, row["there"]),
             )
+    setattr(report, f"{kind}s_added", added)
+    setattr(report, f"{kind}s_updated", updated)
 
 
 def _jobs(connection: sqlite3.Connection, report: MergeReport) -> None:

@@ -12,7 +12,7 @@ import click
 from kb.errors import BayshelfError
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "load": ("importers.commands.load:load", "Load supplier sheets, drives, or past jobs onto the shelf."),
+    "load": ("importers.commands.load:load", "Load supplier sheets, drives, lines, or past jobs onto the shelf."),
     "belts": ("queries.commands.belts:belts", "Find belts by measured length, ribs, width or words."),
     "pulleys": ("queries.commands.pulleys:pulleys", "Find pulleys by diameter, grooves, use or words."),
     "tensioners": (
@@ -27,6 +27,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "find": ("queries.commands.find:find", "Find anything: a part number, a size, a thread, or words."),
     "jobs": ("queries.commands.jobs:jobs", "Find past jobs by words, or jobs like another one."),
+    "morning": ("queries.commands.morning:morning", "Say what to watch for, measure and have in hand before a job."),
+    "closing": ("queries.commands.closing:closing", "Go through a job's closing checks, and print its summary."),
+    "record": ("importers.commands.record:record", "Record a job over the day, and the shop's own limits."),
+    "drive": ("queries.commands.drive:drive", "A belt drive from its sheet: will the belt go on, what to move."),
+    "line": ("queries.commands.line:line", "Work out a hose or line from its route, and write its order sheet."),
     "merge": ("importers.commands.merge:merge", "Bring in another bay's parts, drives and jobs."),
     "settle": ("importers.commands.merge:settle", "Say which version of a job holds that two bays changed."),
     "publish": ("importers.commands.publish:publish", "Put a compact copy without private fields into a folder."),

@@ -25,8 +25,11 @@ SHOWN: tuple[tuple[str, list[str]], ...] = (
 
 @click.command()
 @click.option("--serve", is_flag=True, help="Open the explorer on it afterwards.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), metavar="N", help="The explorer's port, with --serve; 0 takes a free one."
+)
 @click.pass_context
-def demo(ctx: click.Context, serve: bool) -> None:
+def demo(ctx: click.Context, serve: bool, port: int | None) -> None:
     """Fill a shelf with the invented demo shop and try the main job on it.
 
     Fills the shelf that --shelf or BAYSHELF_SHELF names, if it holds nothing yet, else bayshelf-demo.db in this folder. A
@@ -42,7 +45,7 @@ def demo(ctx: click.Context, serve: bool) -> None:
         _run(target, arguments)
     click.echo(f"\nOpen it in a browser with:\n$ bayshelf --shelf {shlex.quote(str(target))} serve")
     if serve:
-        _run(target, ["serve"])
+        _run(target, ["serve", *(["--port", str(port)] if port is not None else [])])
 
 
 def _target(named: Path | None) -> Path:

@@ -5,6 +5,7 @@ BayshelfError
   SheetError           a sheet that cannot be read at all
     HeadingError       its columns could not be told
   DriveError           a drive that cannot be
+  LineError            a hose or line that cannot be, or that is not made from here
   ShelfError           the shelf's file
     NoShelfError       there is none yet
     NotAShelfError     the file is something else, or damaged
@@ -45,6 +46,10 @@ class HeadingError(SheetError):
 
 class DriveError(BayshelfError):
     """A drive that cannot be: pulleys that overlap, an order that no belt can follow, too few distances."""
+
+
+class LineError(BayshelfError):
+    """A line that cannot be: a bend that no hose makes, a route with one point; or one that is not made from here."""
 
 
 class ShelfError(BayshelfError):

@@ -1,36 +1,21 @@
 """How a shelf comes to today's schema, step by step, through sqlite-utils' migrations.
 
-A step, once landed, never changes: a change of ``schema.sql`` comes with a new step here, and the step that read
-``schema.sql`` until then gets a frozen copy of it. Importing this module is slow (sqlite-utils brings pandas
-along), so :mod:`kb.shelf` does so only when a shelf is behind.
+A step, once landed, never changes: a change of ``schema.sql`` comes with a new step here and its name in
+:mod:`kb.new_shelf`, which lays out new shelves. Importing this module is slow (sqlite-utils brings pandas along), so
+:mod:`kb.shelf` does so only when a shelf is behind.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from importlib.resources import files
 
 from sqlite_utils import Database, Migrations
 
+from kb import search_index
+from kb.new_shelf import statements
+
 MIGRATIONS = Migrations("bayshelf")
-
-
-def statements(script: str) -> Iterator[str]:
-    """Split a script into its statements: ``executescript`` would commit, and a half-made schema could remain."""
-    gathered = ""
-    for line in script.splitlines(keepends=True):
-        gathered += line
-        if sqlite3.complete_statement(gathered):
-            yield gathered.strip()
-            gathered = ""
-    if gathered.strip():
-        yield gathered.strip()
-
-
-def schema_sql() -> str:
-    """Return today's schema as written in ``schema.sql``."""
-    return _frozen("schema.sql")
 
 
 def _frozen(name: str) -> str:
@@ -65,12 +50,48 @@ CREATE TABLE job_conflict (
 """
 
 
+@MIGRATIONS()
+def m003_lines(db: Database) -> None:
+    """Keep lines as drives are kept: the sheet as it was written, and what to look through."""
+    for statement in statements(_LINES):
+        db.conn.execute(statement)
+
+
+_LINES = """
+CREATE TABLE line (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE COLLATE NOCASE CHECK (name <> ''),
+    machine TEXT,
+    service TEXT,
+    hose_inside_mm REAL CHECK (hose_inside_mm > 0),
+    hose_outside_mm REAL CHECK (hose_outside_mm > 0),
+    min_bend_radius_mm REAL CHECK (min_bend_radius_mm > 0),
+    old_length_mm REAL CHECK (old_length_mm > 0),
+    quantity INTEGER NOT NULL DEFAULT 1 CHECK (quantity > 0),
+    -- the sheet itself, as it was written: the line commands and pages work from it
+    sheet_text TEXT NOT NULL,
+    load_number INTEGER NOT NULL REFERENCES load (number),
+    row_number INTEGER NOT NULL DEFAULT 1
+) STRICT;
+CREATE INDEX line_load ON line (load_number);
+"""
+
+
+@MIGRATIONS()
+def m004_forgiving_search(db: Database) -> None:
+    """Search more of each kind's words, and find part numbers and words in spite of slips."""
+    for statement in statements(_frozen("schema_004.sql")):
+        db.conn.execute(statement)
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring the shelf to today's schema, in the caller's transaction."""
     database = Database(connection)
     MIGRATIONS.apply(database)
     steps = len(MIGRATIONS.applied(database))
     connection.execute(f"PRAGMA user_version = {steps}")
+    if connection.execute("SELECT 1 FROM search_shape").fetchone() is None:
+        search_index.rebuild(connection)
 
 
 def unknown_steps(connection: sqlite3.Connection) -> list[str]:

@@ -13,10 +13,15 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from kb.errors import BusyShelfError, NotAShelfError, ShelfError
+from kb.fields import PARTS
+from kb.search_index import rebuild
 from kb.shelf import BUSY_S, new_id, now, open_to_read, open_to_write, published_at, what_is_wrong
 
 PRIVATE = "private_"
 """Tables whose names begin so are never in a published copy."""
+
+SEARCH = ("search_",)
+"""Tables whose names begin so are made from the rows, with the word search."""
 
 LEFT_EMPTY = {
     "refusal": "refused cells are quoted there, and a cell in the wrong column may be a price",
@@ -157,26 +162,17 @@ def _build(shelf: Path, built: Path, identity: str, moment: str) -> tuple[int, i
 
 def _fill(connection: sqlite3.Connection) -> tuple[int, int]:
     """Copy every public table's rows, and build the word search anew; return how many parts and jobs there are."""
-    tables = [row["name"] for row in connection.execute("PRAGMA main.table_list") if row["schema"] == "main"]
-    kinds = {
-        row["name"]: row["type"] for row in connection.execute("PRAGMA main.table_list") if row["schema"] == "main"
-    }
-    searched = [name for name in tables if name.endswith("_fts") and kinds[name] == "virtual"]
-    for name in tables:
-        if kinds[name] != "table" or name.startswith(("sqlite_", "_sqlite_")) or name in LEFT_EMPTY:
+    kinds = {row["name"]: row["type"] for row in connection.execute("PRAGMA table_list") if row["schema"] == "main"}
+    for name, kind in kinds.items():
+        if kind != "table" or name.startswith(("sqlite_", "_sqlite_", *SEARCH)) or name in LEFT_EMPTY:
             continue
         if name.startswith(PRIVATE):
             connection.execute(f"DROP TABLE main.{name}")
             continue
         columns = ", ".join(row["name"] for row in connection.execute(f"PRAGMA main.table_info({name})"))
         connection.execute(f"INSERT INTO main.{name} ({columns}) SELECT {columns} FROM working.{name}")
-    for name in searched:
-        connection.execute(f"INSERT INTO {name} ({name}) VALUES ('rebuild')")
-    parts = sum(
-        connection.execute(f"SELECT count(*) FROM main.{name.removesuffix('_fts')}").fetchone()[0]
-        for name in searched
-        if name != "job_fts"
-    )
+    rebuild(connection)
+    parts = sum(connection.execute(f"SELECT count(*) FROM main.{kind.name}").fetchone()[0] for kind in PARTS)
     return int(parts), int(connection.execute("SELECT count(*) FROM main.job").fetchone()[0])
 
 

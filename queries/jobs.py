@@ -7,24 +7,27 @@ import sqlite3
 from dataclasses import dataclass, field
 
 from kb.errors import AnswerError
-from kb.sheets.job import JobPart, JobSheet, JobTrouble
+from kb.sheets.job_sheet import JobSheet, job_of_content
 from queries.answers import Answer
+from queries.drive_jobs import jobs_on_drive
 from queries.history import troubles
+from queries.job_candidates import COMPARED, candidates, jobs_of, sense_of
 from queries.likeness import likeness
 from queries.text_index import search
-
-COMPARED = 300
-"""Jobs that are compared in full: those whose words are most like the asked one's."""
 
 
 @dataclass(frozen=True, slots=True)
 class JobQuestion:
-    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too."""
+    """Words, or another job to be like: its id, or a job sheet that was read. A path is never taken: pages ask too.
+
+    ``drive`` keeps to the jobs on the drive of that name.
+    """
 
     text: str | None = None
     like: str | JobSheet | None = None
     outcome: str | None = None
     limit: int = 10
+    drive: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +50,34 @@ class JobRow:
 
 
 def ask_jobs(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
-    """Find jobs, likest first; without a question the newest. Raises :class:`~kb.errors.AnswerError` for an unknown job."""
+    """Find jobs, likest first; without a question the newest.
+
+    Raises :class:`~kb.errors.AnswerError` for a job or a drive that there is not.
+    """
+    on_drive = jobs_on_drive(connection, question.drive) if question.drive else None
     if question.like:
-        return _like(connection, question)
+        return _like(connection, question, on_drive)
     if question.text:
         hits = search(connection, question.text, COMPARED, ("job",))
         found = {hit.row_id: (hit.score, (hit.why,)) for hit in hits}
         understood = f"jobs like {question.text!r}"
+    elif on_drive is not None:
+        found = dict.fromkeys(on_drive, (100.0, ("done on this drive",)))
+        understood = "jobs"
     else:
         newest = connection.execute("SELECT number FROM job ORDER BY opened_on DESC, id LIMIT ?", (COMPARED,))
         found = {number: (100.0, ("the newest",)) for (number,) in newest}
         understood = "the newest jobs"
-    rows = [_row(connection, number, score, why) for number, (score, why) in found.items()]
-    return Answer(_with_outcome(rows, question), understood=understood)
+    rows = [
+        _row(connection, number, score, why)
+        for number, (score, why) in found.items()
+        if on_drive is None or number in on_drive
+    ]
+    return Answer(_with_outcome(rows, question), understood=understood + _on(question))
+
+
+def _on(question: JobQuestion) -> str:
+    return f" on the drive {question.drive!r}" if question.drive else ""
 
 
 def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
@@ -67,30 +85,31 @@ def _with_outcome(rows: list[JobRow], question: JobQuestion) -> list[JobRow]:
     return kept[: question.limit]
 
 
-def _like(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
+def _like(connection: sqlite3.Connection, question: JobQuestion, on_drive: list[int] | None) -> Answer[JobRow]:
     asked = question.like if isinstance(question.like, JobSheet) else job_sheet(connection, str(question.like))
     if asked is None:
         raise AnswerError(
             f"there is no job {question.like!r} on the shelf.",
             do="Name a job's id (`bayshelf jobs` lists them) or a job sheet (.toml).",
         )
-    rows = []
-    for number in _candidates(connection, asked):
-        other = job_sheet(connection, number)
-        if other is None or (asked.id is not None and other.id == asked.id):
-            continue
-        score, because = likeness(asked, other)
-        rows.append(_row(connection, number, round(score, 1), because))
-    rows.sort(key=lambda row: (-row.likeness, row.opened_on or "", row.id))
-    return Answer(_with_outcome(rows, question), understood=f"jobs like {asked.id or asked.title}: {asked.title}")
+    found = alike(connection, asked, on_drive)
+    kept = [one for one in found if question.outcome is None or one[2].outcome == question.outcome][: question.limit]
+    rows = [_row(connection, number, round(score, 1), because) for score, number, _, because in kept]
+    return Answer(rows, understood=f"jobs like {asked.id or asked.title}: {asked.title}{_on(question)}")
 
 
-def _candidates(connection: sqlite3.Connection, asked: JobSheet) -> list[int]:
-    """All jobs while they are few; else those that share the rarest words."""
-    count = connection.execute("SELECT count(*) FROM job").fetchone()[0]
-    if count <= COMPARED:
-        return [number for (number,) in connection.execute("SELECT number FROM job ORDER BY number")]
-    return [hit.row_id for hit in search(connection, asked.words, COMPARED, ("job",))]
+Alike = tuple[float, int, JobSheet, tuple[str, ...]]
+"""A job found: how alike 0 to 100, its number on this shelf, the job, why."""
+
+
+def alike(connection: sqlite3.Connection, asked: JobSheet, numbers: list[int] | None = None) -> list[Alike]:
+    """Return the jobs that are worth comparing with one, itself left out, the likest first; of ``numbers``, if given."""
+    worth = candidates(connection, asked) if numbers is None else jobs_of(connection, numbers)
+    others = [(number, job) for number, job in worth if asked.id is None or job.id != asked.id]
+    sense = sense_of(connection, [asked, *(job for _, job in others)])
+    found = [(*likeness(asked, job, sense), number, job) for number, job in others]
+    ordered = [(score, number, job, because) for score, because, number, job in found]
+    return sorted(ordered, key=lambda one: (-one[0], one[2].opened_on or "", one[2].id or ""))
 
 
 def _row(connection: sqlite3.Connection, number: int, score: float, because: tuple[str, ...]) -> JobRow:
@@ -114,21 +133,10 @@ def _parts(connection: sqlite3.Connection, number: int) -> list[dict[str, object
 def job_sheet(connection: sqlite3.Connection, key: str | int) -> JobSheet | None:
     """Return a stored job by its id, or by its number on this shelf, without its private fields."""
     column = "number" if isinstance(key, int) else "id"
-    job = connection.execute(f"SELECT * FROM job WHERE {column} = ?", (key,)).fetchone()
-    if job is None:
-        return None
-    return JobSheet(
-        **{
-            name: job[name]
-            for name in (
-                "id", "work", "opened_on", "closed_on", "bay", "machine", "engine", "outcome", "notes", "profile",
-                "ribs", "belt_length_mm", "drive",
-            )
-        },
-        accessories=tuple(json.loads(job["accessories"] or "[]")),
-        parts=tuple(JobPart(**part) for part in _parts(connection, job["number"])),  # type: ignore[arg-type] # columns are its fields
-        troubles=tuple(JobTrouble(**one) for one in troubles(connection, job["number"])),  # type: ignore[arg-type] # the same
-    )  # fmt: skip
+    row = connection.execute(
+        f"SELECT content FROM job JOIN job_revision ON job_revision.id = job.revision WHERE job.{column} = ?", (key,)
+    ).fetchone()
+    return None if row is None else job_of_content(json.loads(row[0]))
 
 
 def ask_job(connection: sqlite3.Connection, job_id: str) -> dict[str, object] | None:

@@ -1,133 +1,261 @@
-"""How alike two jobs are, field by field, and why."""
+"""How alike two jobs are, field by field, and why.
+
+Texts are compared by what their words mean in the trade (``kb/trade_words``), rare meanings counting more than common ones
+where a shelf says how rare they are. A field that only one of the two jobs knows says little either way; one that neither
+knows says nothing.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
-from rapidfuzz import fuzz
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from kb.measure import both_text
-from kb.sheets.job import JobSheet
-from kb.spelling import normalise_code, words_of
+from kb.sheets.job_sheet import JobSheet
+from kb.spelling import normalise_code
+from kb.trade_words import families, meanings_of
+from queries.drive_shape import DriveShape, shape_likeness
 
-FLOOR = 0.4
-"""The least share of all weight that counts as known: one shared field alone does not make two jobs the same."""
+MISSING_COUNTS = 0.3
+"""How much of a field's weight counts where only one job knows it: our own choice, no source."""
 
-_SAME_WORDS = {
-    "squeal": "noise", "chirp": "noise", "squeak": "noise", "screech": "noise", "whine": "noise",
-    "slips": "slip", "slipping": "slip", "slipped": "slip",
-    "antifreeze": "coolant", "compressor": "compressor", "ac": "compressor",
-    "generator": "alternator", "dynamo": "alternator", "shroud": "ring", "cowl": "ring",
-    "lorry": "truck", "short": "short", "tight": "short", "leaks": "leak", "leaking": "leak", "weeping": "leak",
-}  # fmt: skip
+MISSING_SHARE = 0.3
+"""How alike such a field is taken to be: about what two jobs picked at random share."""
+
+TOLD_FROM = 0.5
+"""From which likeness a field is given as a reason."""
+
+NUMBER_COUNTS = 0.5
+"""How much a number in a text counts beside a word of the trade."""
+
+
+FAMILY_COUNTS = 0.5
+"""How much it counts that two texts speak of the same larger thing, such as air conditioning, in other words."""
+
+
+NAME_COUNTS = 1.5
+"""How much a machine's own number counts: Plow truck 3 is another machine than Plow truck 8."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """What a shelf knows beside the two jobs: how much each meaning tells (1 where nothing is known), and drives' shapes."""
+
+    telling: Mapping[str, float] = field(default_factory=dict)
+    shapes: Mapping[str, DriveShape] = field(default_factory=dict)
+
+    def weight(self, meaning: str) -> float:
+        """How much a meaning tells; a number that names one of many, such as a truck's, is marked and tells most."""
+        if meaning.startswith(_NAMES):
+            return NAME_COUNTS
+        if meaning.startswith(_FAMILY):
+            return FAMILY_COUNTS
+        known = self.telling.get(meaning, 1.0)
+        return known * NUMBER_COUNTS if meaning[0].isdigit() else known
+
+
+_FAMILY, _NAMES = "~", "#"
+PLAIN = Sense()
+Compared = tuple[float, str] | None
+"""Likeness from 0 to 1 and why, or ``None`` where a side does not know the field."""
 
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """One field's weight, and how alike it is: ``None`` where a side does not know it, else 0 to 1 and why."""
+    """One field's weight with its reason, whether a job knows the field, and how alike two that do are."""
 
     name: str
     weight: float
     reason: str
-    compare: Callable[[JobSheet, JobSheet], tuple[float, str] | None]
+    known: Callable[[JobSheet], bool]
+    compare: Callable[[JobSheet, JobSheet, Sense], tuple[float, str]]
 
 
-def likeness(one: JobSheet, other: JobSheet) -> tuple[float, tuple[str, ...]]:
+def likeness(
+    one: JobSheet, other: JobSheet, sense: Sense = PLAIN, weights: tuple[Weighed, ...] | None = None
+) -> tuple[float, tuple[str, ...]]:
     """Return how alike two jobs are, 0 to 100, and why, the weightiest reason first.
 
-    Symmetric; a job is 100 like itself; fields that a side does not know are left out of the weighing.
+    Symmetric, whole for a job and itself, and the same whatever the order of a job's lists. ``weights``: by default
+    :data:`WEIGHTS`, all of them.
+
+    >>> squeal = JobSheet(None, "serpentine belt squeals, alternator upgrade")
+    >>> chirp = JobSheet(None, "ribbed belt chirping after altenator swap")
+    >>> likeness(squeal, chirp)[0] > likeness(squeal, JobSheet(None, "heater hose wept"))[0]
+    True
     """
-    if one == other:
-        return 100.0, ("the same job",)
-    got = known = 0.0
+    got = counted = 0.0
     reasons: list[tuple[float, str]] = []
-    for weighed in WEIGHTS:
-        compared = weighed.compare(one, other)
-        if compared is None:
-            continue
-        share, why = compared
-        known += weighed.weight
-        got += weighed.weight * share
-        if share >= 0.5:
-            reasons.append((weighed.weight * share, why))
-    total = sum(weighed.weight for weighed in WEIGHTS)
+    for weighed in WEIGHTS if weights is None else weights:
+        knows, also = weighed.known(one), weighed.known(other)
+        if knows and also:
+            share, why = weighed.compare(one, other, sense)
+            counted += weighed.weight
+            got += weighed.weight * share
+            if share >= TOLD_FROM:
+                reasons.append((weighed.weight * share, why))
+        elif knows or also:
+            counted += weighed.weight * MISSING_COUNTS
+            got += weighed.weight * MISSING_COUNTS * MISSING_SHARE
     reasons.sort(key=lambda reason: (-reason[0], reason[1]))
-    return 100.0 * got / max(known, FLOOR * total), tuple(why for _, why in reasons)
+    return 100.0 * got / counted if counted else 0.0, tuple(why for _, why in reasons)
 
 
-def _words(text: str) -> str:
-    return " ".join(sorted(_SAME_WORDS.get(word, word) for word in words_of(text)))
+# Texts ----------------------------------------------------------------------------------------------------------------
 
 
-def _text(name: str, label: str) -> Callable[[JobSheet, JobSheet], tuple[float, str] | None]:
-    def compare(one: JobSheet, other: JobSheet) -> tuple[float, str] | None:
-        first, second = getattr(one, name), getattr(other, name)
-        if not first or not second:
-            return None
+def bag_likeness(first: Iterable[str], second: Iterable[str], sense: Sense) -> float:
+    """Return the cosine of two texts' meanings, each weighed by how much it tells; 0 where either says nothing."""
+    one, other = _with_families(frozenset(first)), _with_families(frozenset(second))
+    if one == other:
+        return 1.0 if one else 0.0
+    shared = sum(sense.weight(meaning) ** 2 for meaning in sorted(one & other))
+    if not shared:
+        return 0.0
+    length = math.prod(math.sqrt(sum(sense.weight(each) ** 2 for each in sorted(bag))) for bag in (one, other))
+    return min(1.0, shared / length)
+
+
+@lru_cache(maxsize=8192)
+def _with_families(bag: frozenset[str]) -> frozenset[str]:
+    known = families()
+    return bag | {_FAMILY + known[meaning] for meaning in bag if meaning in known}
+
+
+def _text(name: str, label: str) -> Callable[[JobSheet, JobSheet, Sense], tuple[float, str]]:
+    def compare(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+        first, second = sorted((getattr(one, name), getattr(other, name)))
         if first.casefold() == second.casefold():
             return 1.0, f"same {label}: {first}"
-        share = fuzz.token_sort_ratio(_words(first), _words(second)) / 100
-        return max(0.0, (share - 0.3) / 0.7), f"{label} alike: {min(first, second)} / {max(first, second)}"
+        share = bag_likeness(meanings_of(first), meanings_of(second), sense)
+        return share, f"{label} alike: {first} / {second}"
 
     return compare
 
 
-def _belt(one: JobSheet, other: JobSheet) -> tuple[float, str] | None:
-    if one.ribs is None or other.ribs is None:
-        return None
-    share = max(0.0, 1.0 - abs(one.ribs - other.ribs) / 4)
-    if one.ribs == other.ribs:
-        return share, f"{one.ribs} ribs both"
-    return share, f"{min(one.ribs, other.ribs)} and {max(one.ribs, other.ribs)} ribs"
+def _machine(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    first, second = sorted((one.machine or "", other.machine or ""))
+    if first.casefold() == second.casefold():
+        return 1.0, f"same machine: {first}"
+    bags = [[_NAMES + each if each[0].isdigit() else each for each in meanings_of(text)] for text in (first, second)]
+    return bag_likeness(bags[0], bags[1], sense), f"machine alike: {first} / {second}"
 
 
-def _length(one: JobSheet, other: JobSheet) -> tuple[float, str] | None:
-    if one.belt_length_mm is None or other.belt_length_mm is None:
-        return None
-    off = abs(one.belt_length_mm - other.belt_length_mm)
+def _has(name: str) -> Callable[[JobSheet], bool]:
+    return lambda job: bool(getattr(job, name))
+
+
+def _trouble_texts(job: JobSheet) -> list[str]:
+    return [one.trouble for one in job.troubles if one.trouble]
+
+
+def _troubles(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    first, second = _trouble_texts(one), _trouble_texts(other)
+    pairs = {(a, b): bag_likeness(meanings_of(a), meanings_of(b), sense) for a in first for b in second}
+    here = sum(max(pairs[a, b] for b in second) for a in first) / len(first)
+    there = sum(max(pairs[a, b] for a in first) for b in second) / len(second)
+    best = max(pairs, key=lambda pair: (pairs[pair], sorted(pair)))
+    share = (here + there) / 2
+    if pairs[best] >= TOLD_FROM > share:
+        share_told = pairs[best]  # one trouble of several is the same: worth saying, though the jobs differ otherwise
+        return max(share, share_told / 2), _trouble_reason(best)
+    return share, _trouble_reason(best)
+
+
+def _trouble_reason(pair: tuple[str, str]) -> str:
+    first, second = sorted(pair)
+    return f"same trouble: {first}" if first.casefold() == second.casefold() else f"trouble alike: {first} / {second}"
+
+
+@lru_cache(maxsize=4096)
+def _said(job: JobSheet) -> frozenset[str]:
+    """Everything that is said of the work: people put the same thing into different fields."""
+    texts = [job.work, job.notes or "", *(part.note or "" for part in job.parts)]
+    texts += [text for one in job.troubles for text in (one.trouble, one.remedy) if text]
+    return frozenset(meaning for text in texts for meaning in meanings_of(text))
+
+
+def words_likeness(first: frozenset[str], second: frozenset[str], sense: Sense) -> float:
+    """Return how alike two accounts are: half their cosine, half how much of the shorter one the longer one says.
+
+    What a morning's sheet says of a job is short; the record of a job that was done is not.
+    """
+    one, other = _with_families(first), _with_families(second)
+    shared, *both = (sum(sense.weight(meaning) ** 2 for meaning in sorted(bag)) for bag in (one & other, one, other))
+    return (bag_likeness(first, second, sense) + min(1.0, shared / min(both))) / 2 if min(both) else 0.0
+
+
+def _words(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    first, second = _said(one), _said(other)
+    shared = sorted(first & second, key=lambda meaning: (-sense.weight(meaning), meaning))
+    return words_likeness(first, second, sense), f"both speak of {', '.join(shared[:6])}"
+
+
+# Numbers and lists ----------------------------------------------------------------------------------------------------
+
+
+def _ribs(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    few, many = sorted((one.ribs or 0, other.ribs or 0))
+    share = max(0.0, 1.0 - (many - few) / 4)
+    return share, f"{few} ribs both" if few == many else f"{few} and {many} ribs"
+
+
+def _length(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    off = abs((one.belt_length_mm or 0.0) - (other.belt_length_mm or 0.0))
     return max(0.0, 1.0 - off / 150.0), f"belts {both_text(off)} apart in length" if off else "belts of the same length"
 
 
-def _set(name: str, label: str) -> Callable[[JobSheet, JobSheet], tuple[float, str] | None]:
-    def compare(one: JobSheet, other: JobSheet) -> tuple[float, str] | None:
-        first = {" ".join(words_of(text)): text for text in getattr(one, name)}
-        second = {" ".join(words_of(text)) for text in getattr(other, name)}
-        if not first or not second:
-            return None
-        shared = sorted(set(first) & second)
-        return len(shared) / min(len(first), len(second)), f"{label} shared: {', '.join(shared)}"
-
-    return compare
+def _profile(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    same = (one.profile or "").casefold() == (other.profile or "").casefold()
+    return float(same), f"profile {min(one.profile or '', other.profile or '')} both"
 
 
-def _parts(one: JobSheet, other: JobSheet) -> tuple[float, str] | None:
-    first = {normalise_code(part.part_no): part.part_no for part in one.parts}
-    second = {normalise_code(part.part_no) for part in other.parts}
-    if not first or not second:
-        return None
-    shared = sorted(first[code] for code in set(first) & second)
-    return len(shared) / min(len(first), len(second)), f"parts shared: {', '.join(shared)}"
+def _accessories(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    first, second = (
+        frozenset(" ".join(meanings_of(text)) or text.casefold() for text in job.accessories) for job in (one, other)
+    )
+    return _dice(first, second), f"both drive {', '.join(sorted(first & second))}"
 
 
-def _troubles(one: JobSheet, other: JobSheet) -> tuple[float, str] | None:
-    first = [each.trouble for each in one.troubles if each.trouble]
-    second = [each.trouble for each in other.troubles if each.trouble]
-    if not first or not second:
-        return None
-    pairs = [(fuzz.token_set_ratio(_words(a), _words(b)) / 100, min(a, b)) for a in first for b in second]
-    share, said = max(pairs)
-    return max(0.0, (share - 0.4) / 0.6), f"trouble alike: {said}"
+def _parts(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    spelt: dict[str, str] = {}
+    for part in (*one.parts, *other.parts):
+        code = normalise_code(part.part_no)
+        spelt[code] = min(spelt.get(code, part.part_no), part.part_no)
+    first, second = (frozenset(normalise_code(part.part_no) for part in job.parts) for job in (one, other))
+    return _dice(first, second), f"parts shared: {', '.join(sorted(spelt[code] for code in first & second))}"
+
+
+def _dice(first: frozenset[str], second: frozenset[str]) -> float:
+    return 2 * len(first & second) / (len(first) + len(second))
+
+
+def _drive(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    first, second = sorted((one.drive or "", other.drive or ""))
+    if first.casefold() == second.casefold():
+        return 1.0, f"the same drive: {first}"
+    shapes = [sense.shapes.get(name.casefold()) for name in (first, second)]
+    if shapes[0] is None or shapes[1] is None:
+        # Drives that are not on the shelf are told apart by their names only.
+        return bag_likeness(meanings_of(first), meanings_of(second), sense), f"drives alike: {first} / {second}"
+    return shape_likeness(shapes[0], shapes[1])
 
 
 WEIGHTS: tuple[Weighed, ...] = (
-    Weighed("work", 3.0, "the same work meets the same snags", _text("work", "work")),
-    Weighed("machine", 2.0, "the same machine has the same front", _text("machine", "machine")),
-    Weighed("engine", 2.0, "brackets and centres go with the engine", _text("engine", "engine")),
-    Weighed("troubles", 2.0, "what went wrong is what is asked about", _troubles),
-    Weighed("parts", 1.5, "the same part behaves the same", _parts),
-    Weighed("accessories", 1.0, "what is driven sets the drive's shape", _set("accessories", "accessories")),
-    Weighed("ribs", 1.0, "ribs go with the load", _belt),
-    Weighed("length", 1.0, "length goes with the drive's size", _length),
+    Weighed("work", 3.0, "the same work meets the same snags", _has("work"), _text("work", "work")),
+    Weighed(
+        "troubles", 2.5, "what went wrong is what is asked about", lambda job: bool(_trouble_texts(job)), _troubles
+    ),
+    Weighed("words", 2.5, "people put the same thing into different fields", lambda job: bool(_said(job)), _words),
+    Weighed("machine", 2.0, "the same machine has the same front", _has("machine"), _machine),
+    Weighed("engine", 1.5, "brackets and centres go with the engine", _has("engine"), _text("engine", "engine")),
+    Weighed("drive", 1.0, "the same shape of drive takes the same belts", _has("drive"), _drive),
+    Weighed("parts", 1.0, "the same part behaves the same", _has("parts"), _parts),
+    Weighed("accessories", 0.75, "what is driven sets the drive's shape", _has("accessories"), _accessories),
+    Weighed("length", 0.75, "length goes with the drive's size", _has("belt_length_mm"), _length),
+    Weighed("ribs", 0.5, "ribs go with the load", _has("ribs"), _ribs),
+    Weighed("profile", 0.25, "belts of other profiles do not replace each other", _has("profile"), _profile),
 )
-"""The weights, each with its reason: common practice, no source."""
+"""The weights, each with its reason: our own weighing, no source."""

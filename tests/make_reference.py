@@ -1,40 +1,76 @@
-"""Print the README's reference of commands from the commands' own help; ``--write`` puts it in place."""
+"""Print the README as the commands themselves have it: the reference from their help, the tour from their output.
+
+usage: PYTHONPATH=. python tests/make_reference.py [--write]
+
+The tour is every ``text`` block of the README that begins with ``$ bayshelf``: its commands are run on a fresh demo shelf and
+what they print takes the place of what stood there. ``--write`` puts both into the README.
+"""
 
 from __future__ import annotations
 
+import re
+import shlex
 import sys
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
+from click.testing import CliRunner
 
 from kb.cli import COMMANDS, cli
 
 README = Path(__file__).parent.parent / "README.md"
 BEGIN, END = "<!-- commands: made by tests/make_reference.py -->", "<!-- end of commands -->"
+TOUR = re.compile(r"```text\n(\$ bayshelf .*?)\n```", re.DOTALL)
 
 
 def reference() -> str:
     """Return the help of every command, 100 columns wide."""
     context = click.Context(cli, info_name="bayshelf", help_option_names=["-h", "--help"])
-    blocks = []
-    for name in COMMANDS:
-        command = cli.get_command(context, name)
-        assert command is not None
-        inner = click.Context(command, info_name=name, parent=context, terminal_width=100, max_content_width=100)
-        blocks.append(f"#### `bayshelf {name}`\n\n```text\n{command.get_help(inner)}\n```")
-    return "\n\n".join(blocks)
+    return "\n\n".join(block for name in COMMANDS for block in _blocks(cli, context, name))
+
+
+def _blocks(group: click.Group, context: click.Context, name: str) -> Iterator[str]:
+    """Yield the help of one command, and of the commands inside it."""
+    command = group.get_command(context, name)
+    assert command is not None
+    inner = click.Context(command, info_name=name, parent=context, terminal_width=100, max_content_width=100)
+    yield f"#### `{inner.command_path}`\n\n```text\n{command.get_help(inner)}\n```"
+    if isinstance(command, click.Group):
+        for each in command.list_commands(inner):
+            yield from _blocks(command, inner, each)
+
+
+def toured(text: str, shelf: Path) -> str:
+    """Return the README's text with the output of every command of its tour as it is on the demo shelf."""
+    return TOUR.sub(lambda found: f"```text\n{_ran(found[1], shelf)}\n```", text)
+
+
+def _ran(block: str, shelf: Path) -> str:
+    commands = [line for line in block.splitlines() if line.startswith("$ bayshelf ")]
+    return "\n".join(f"{line}\n{_output(shlex.split(line)[2:], shelf)}".rstrip() for line in commands)
+
+
+def _output(arguments: list[str], shelf: Path) -> str:
+    result = CliRunner().invoke(cli, ["--shelf", str(shelf), *arguments])
+    assert result.exit_code == 0, result.output
+    return result.stdout.rstrip()
 
 
 def main() -> None:
-    """Print the reference, or write it into the README."""
-    text = README.read_text(encoding="utf-8")
+    """Print the README anew, or write it."""
+    with tempfile.TemporaryDirectory() as folder:
+        shelf = Path(folder) / "bayshelf-demo.db"
+        assert CliRunner().invoke(cli, ["--shelf", str(shelf), "demo"]).exit_code == 0
+        text = toured(README.read_text(encoding="utf-8"), shelf)
     before, _, rest = text.partition(BEGIN)
     after = rest.partition(END)[2]
     whole = f"{before}{BEGIN}\n\n{reference()}\n\n{END}{after}"
     if "--write" in sys.argv:
         README.write_text(whole, encoding="utf-8")
     else:
-        print(reference())
+        print(whole)
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ import importlib.util
 import json
 import re
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -15,13 +16,24 @@ ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
-def test_the_reference_is_fresh() -> None:
+@pytest.fixture(scope="module")
+def maker() -> ModuleType:
+    """The module that makes the README's reference and tour."""
     spec = importlib.util.spec_from_file_location("make_reference", ROOT / "tests" / "make_reference.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    assert module.reference() in README, "run: python tests/make_reference.py --write"
+    return module
+
+
+def test_the_reference_is_fresh(maker) -> None:
+    assert maker.reference() in README, "run: PYTHONPATH=. python tests/make_reference.py --write"
+
+
+def test_the_tour_is_what_the_commands_print(maker, demo_shelf, monkeypatch) -> None:
+    monkeypatch.chdir(ROOT)  # the tour names sheets of the demo by their place in the project
+    assert maker.toured(README, demo_shelf) == README, "run: PYTHONPATH=. python tests/make_reference.py --write"
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -32,6 +44,7 @@ def test_every_command_has_help_and_a_place_in_the_readme(name, run) -> None:
     assert f"`bayshelf {name}`" in README
 
 
+TENDER = str(ROOT / "demo_db" / "drives" / "water_tender_4.toml")
 ASKED = {
     "belts": ("belts", "--length", "73 1/8 in", "--ribs", "8"),
     "pulleys": ("pulleys", "--diameter", "3 in"),
@@ -41,6 +54,13 @@ ASKED = {
     "fittings": ("fittings", "--outside", "22.1 mm"),
     "find": ("find", "8PK1854"),
     "jobs": ("jobs", "--like", "N-001"),
+    "drive last": ("drive", "last", TENDER),
+    "drive belts": ("drive", "belts", TENDER),
+}
+SINGLE = {
+    "drive path": ("drive", "path", TENDER, "--belt", "73 in"),
+    "drive shift": ("drive", "shift", TENDER, "--belt", "71 7/8 in"),
+    "drive shift --pulley": ("drive", "shift", TENDER, "--belt", "71 7/8 in", "--pulley", "fan"),
 }
 
 
@@ -51,6 +71,14 @@ def test_json_keys_are_the_documented_ones(name, run, demo_shelf) -> None:
     row = re.search(rf"^\| `{name}` \| (.+) \|$", README, re.MULTILINE)
     assert row is not None
     assert set(rows[0]) == set(re.findall(r"`(\w+)`", row[1]))
+
+
+@pytest.mark.parametrize("name", SINGLE)
+def test_json_keys_of_a_single_answer_are_the_documented_ones(name, run, demo_shelf) -> None:
+    answer = json.loads(run(*SINGLE[name], "--json", shelf=demo_shelf).stdout)
+    row = re.search(rf"^\| `{name}` \| (.+) \|$", README, re.MULTILINE)
+    assert row is not None
+    assert set(answer) == set(re.findall(r"`(\w+)`", row[1]))
 
 
 @pytest.mark.parametrize("name", ASKED)

@@ -15,7 +15,7 @@ from importers.report import Report
 from kb.cli import shelf_path
 from kb.errors import BayshelfError
 
-KINDS = ("belts", "pulleys", "tensioners", "hoses", "fittings", "clamps", "jobs", "drives", "suppliers")
+KINDS = ("belts", "pulleys", "tensioners", "hoses", "fittings", "clamps", "jobs", "drives", "lines", "suppliers")
 
 
 @click.command()
@@ -44,7 +44,7 @@ def load(
     refusals: Path | None,
     as_json: bool,
 ) -> None:
-    """Load supplier sheets (CSV, XLSX), drives and single jobs (TOML), or a sheet of past jobs.
+    """Load supplier sheets (CSV, XLSX), drives, lines and single jobs (TOML), or a sheet of past jobs.
 
     Tells what each sheet lists and what each column is, and says so. Rows that cannot be stored are refused with row, column
     and reason, and kept; the rest is stored in one go or not at all. Loading the same sheet again changes nothing.
@@ -95,10 +95,10 @@ def _shelf(path: Path, dry_run: bool) -> Iterator[sqlite3.Connection]:
 
     empty = not path.exists() or (path.is_file() and path.stat().st_size == 0)
     if dry_run and empty:
-        from kb.migrations import migrate
+        from kb.new_shelf import lay_out
 
         connection = sqlite3.connect(":memory:", isolation_level=None)
-        migrate(connection)
+        lay_out(connection)
         connection.row_factory = sqlite3.Row
     else:
         connection = open_to_write(path)

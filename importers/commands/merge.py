@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 @click.pass_context
 def merge(ctx: click.Context, other: Path, dry_run: bool, as_json: bool) -> None:
-    """Bring in the parts, drives and jobs of another bay's shelf; FILE itself is only read.
+    """Bring in the parts, drives, lines and jobs of another bay's shelf; FILE itself is only read.
 
-    Of a part or drive that both have, the newest load's row holds; of a job, the newest revision. A job that both bays
+    Of a part, drive or line that both have, the newest load's holds; of a job, the newest revision. A job that both bays
     changed apart is kept in both versions until someone settles it. Merging again changes nothing, and the order does not
     matter. Prices, customers and private notes stay in their bay.
     """
@@ -44,10 +44,11 @@ def merge_text(report: MergeReport, dry_run: bool = False) -> str:
             (report.parts_updated, "part", "parts", "replaced by newer rows"),
             (report.drives_added, "drive", "drives", "added"),
             (report.drives_updated, "drive", "drives", "replaced by newer sheets"),
+            (report.lines_added, "line", "lines", "added"),
+            (report.lines_updated, "line", "lines", "replaced by newer sheets"),
             (report.jobs_added, "job", "jobs", "added"),
             (report.jobs_updated, "job", "jobs", "brought up to date"),
             (report.suppliers, "supplier entry", "supplier entries", "taken over"),
-            (report.overrides, "limit of the shop's own", "limits of the shop's own", "taken over"),
         )
         if count
     ]

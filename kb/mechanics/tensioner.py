@@ -144,7 +144,8 @@ class Window:
     """The part of an arm's travel in which it takes up belt, and the route's length at each of its marks.
 
     ``low``/``high`` bound the usable range, ``work_low``/``work_high`` the working window in it: the working marks, or the
-    stops where the arm has none. ``notes`` say, in words, where stops lie outside the usable range.
+    stops where the arm has none. ``low_mm`` is the slackest the drive gets, at the slack stop where that lies in the
+    range; lengths at stops where no belt can lie are NaN. ``notes`` say, in words, where stops lie outside the range.
     """
 
     slack_stop_mm: float
@@ -222,10 +223,8 @@ def _window(drive: Drive, arm: Arm, low_rad: float, high_rad: float) -> Window:
 
 
 def _length_or_nan(drive: Drive, arm_rad: float) -> float:
-    try:
-        return drive.length_at_mm(arm_rad)
-    except PathError:
-        return math.nan
+    """Return the route's length with the arm there; NaN where no belt can lie so."""
+    return math.nan if _fault(drive, arm_rad) else drive.length_at_mm(arm_rad)
 
 
 def _takes_up(drive: Drive, arm_rad: float) -> bool:
@@ -315,7 +314,7 @@ def rest(drive: Drive, window: Window, belt_length_mm: float) -> Rest:
     195.3609
     """
     assert drive.arm is not None
-    slack = belt_length_mm - window.slack_stop_mm
+    slack = belt_length_mm - window.low_mm
     arm_rad = arm_angle_rad(drive, window, belt_length_mm)
     if arm_rad is None:
         return Rest(belt_length_mm, slack, None, None, None, None)

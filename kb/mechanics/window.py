@@ -97,22 +97,23 @@ def arm_marks(drive: Drive, window: Window, doubts: DriveDoubts) -> Marks:
         "work to": arm.work_to_rad,
     }
     # The end of the usable range is no mark that was read: there its angle has no doubt of its own.
+    slack_angle = "slack stop" if arm.slack_rad == window.low_rad else None
     low_angle = low_named if angle_of[low_named] == window.work_low_rad else None
     high_angle = high_named if angle_of[high_named] == window.work_high_rad else None
     gradients = np.array(
         [
-            _gradient(drive, drive.route_at(arm.slack_rad), arm.slack_rad, "slack stop"),
+            _gradient(drive, drive.route_at(window.low_rad), window.low_rad, slack_angle),
             _gradient(drive, drive.route_at(window.work_low_rad), window.work_low_rad, low_angle),
             _gradient(drive, drive.route_at(window.work_high_rad), window.work_high_rad, high_angle),
         ]
     )
     return Marks(
-        slack_mm=window.slack_stop_mm,
+        slack_mm=window.low_mm,
         low_mm=window.work_low_mm,
         high_mm=window.work_high_mm,
         covariance_mm2=_spread(gradients, doubts),
         middle_mm=window.middle_mm,
-        bounds_low=window.work_low_rad != arm.slack_rad,
+        bounds_low=window.work_low_rad != window.low_rad,
     )
 
 

@@ -7,9 +7,8 @@ stand in :mod:`kb.sheets.drive_fields`.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -20,18 +19,20 @@ from kb.sheets.drive_fields import (
     DOUBT_KEYS,
     PULLEY_KEYS,
     SHEET_KEYS,
+    STRAIGHTEDGE_KEYS,
     ArmSheet,
+    BeltSheet,
     DistanceSheet,
     Doubts,
     DriveSheet,
     PulleySheet,
+    StraightedgeSheet,
 )
 from kb.sheets.drive_tables import TableReader, nearest
+from kb.sheets.toml_text import read_toml
 
 __all__ = ["ArmSheet", "DistanceSheet", "Doubts", "DriveSheet", "PulleySheet", "read_drive"]
 
-LARGEST_BYTES = 1_000_000
-"""A drive sheet is a page of text: a larger file is something else."""
 RIBBED_PROFILES = ("PH", "PJ", "PK", "PL", "PM")
 """The V-ribbed profiles of ISO 9982 (PK: ISO 9981)."""
 PK_BELT_OVER_RIM_MM = 2.5
@@ -64,35 +65,8 @@ def read_drive(source: Path | str, *, name: str | None = None) -> DriveSheet:
     >>> round(sheet.pulleys[0].outside_diameter_mm, 2), round(sheet.pulleys[1].x, 2)
     (184.15, 304.8)
     """
-    if isinstance(source, str) and ("\n" in source or "=" in source):
-        text, called, stem = source, name or "drive sheet", None
-    else:
-        path = Path(source)
-        text, called, stem = _file_text(path, name or path.name), name or path.name, path.stem
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DriveError(
-            f"it is not understood as TOML: {error}.",
-            where=called,
-            do='Texts stand in double quotes (at = ["1 1/2 in", 0]) and each [[pulley]] on a line of its own.',
-        ) from error
-    except RecursionError as error:
-        raise DriveError("it is nested too deep for a drive sheet.", where=called) from error
+    tables, text, called, stem = read_toml(source, name, "drive", DriveError)
     return _DriveReader(called, "mm").sheet(tables, text, stem)
-
-
-def _file_text(path: Path, called: str) -> str:
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise DriveError("it is too large for a drive sheet.", where=called, do="Name the drive's TOML file.")
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise DriveError("there is no such file.", where=str(path), do="Check the name and the folder.") from error
-    except UnicodeDecodeError as error:
-        raise DriveError("it is not UTF-8 text.", where=called, do="Save it as UTF-8.") from error
-    except OSError as error:
-        raise DriveError(f"it cannot be read: {error.strerror}.", where=str(path)) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +97,7 @@ class _DriveReader(TableReader):
             for place, one in enumerate(self.tables(tables.get("distance", []), "distance", ""), start=1)
         )
         self._check_placed(pulleys, distances)
+        self._check_straightedges(pulleys)
         assumed = self._belt(values, pulleys)
         self._check_speeds(values)
         return DriveSheet(
@@ -142,6 +117,7 @@ class _DriveReader(TableReader):
             text=text,
             source=self.called,
             assumed=assumed,
+            belt=BeltSheet(**{one.name: values.get(one.name) for one in fields(BeltSheet)}),
         )
 
     def _belt(self, values: dict[str, Any], pulleys: tuple[PulleySheet, ...]) -> tuple[str, ...]:
@@ -234,6 +210,9 @@ class _DriveReader(TableReader):
         if "arm" in table:
             values["arm"] = self.arm(table["arm"], f"{place}, [pulley.arm]")
             self._check_armed(values, place)
+        if "straightedge" in table:
+            values["straightedge"] = self.straightedge(table["straightedge"], f"{place}, [pulley.straightedge]")
+        self._check_plane(values, place)
         values["grooves"] = _whole(values.get("grooves"))
         return PulleySheet(**values, x=x, y=y)
 
@@ -241,6 +220,53 @@ class _DriveReader(TableReader):
         for attribute, said in (("slot_deg", "runs in a slot"), ("driver", "drives the others")):
             if values.get(attribute) not in (None, False):
                 raise self.refuse(place, f"it {said} and swings on a tensioner's arm.", "Keep one of the two.")
+
+    def _check_plane(self, values: dict[str, Any], place: str) -> None:
+        """Hold apart the ways of telling where a groove sits, and ask for what each needs."""
+        ways = [key for key in ("plane", "hub_face") if f"{key}_mm" in values]
+        ways += ["straightedge"] if "straightedge" in values else []
+        if "plane" in ways and len(ways) > 1:
+            raise self.refuse(place, f"{' and '.join(ways)} are given.", "Give plane, or what it follows from.")
+        for key in ("spacer", "pulley_offset"):
+            if f"{key}_mm" in values and "hub_face" not in ways:
+                raise self.refuse(f"{place}, {key}", "hub_face, on which it is stacked, is not given.")
+        if "hub_face" in ways and "pulley_offset_mm" not in values:
+            raise self.refuse(
+                place,
+                "hub_face is given without pulley_offset.",
+                'From the pulley\'s mounting face to its first groove, forward counted up: pulley_offset = "-8.2 mm".',
+            )
+        if "straightedge" in ways and "tilt_deg" in values:
+            raise self.refuse(
+                f"{place}, tilt", "the straightedge's two gaps tell the tilt already.", "Keep one of them."
+            )
+        if "tilt_towards_deg" in values and "tilt_deg" not in values:
+            raise self.refuse(f"{place}, tilt_towards", "how far it tilts is not given.", "Add tilt = 0.3.")
+
+    def straightedge(self, table: Any, place: str) -> StraightedgeSheet:
+        """Read the two gaps under a straightedge."""
+        values = self.table(table, STRAIGHTEDGE_KEYS, place)
+        for needed, form in STRAIGHTEDGE_KEYS.items():
+            if needed != "against" and form.attribute not in values:
+                raise self.refuse(place, f"its {needed} is not given.", f"Add {needed} = {form.example}, as read.")
+        if abs(values["second_at_mm"] - values["first_at_mm"]) < 1.0:
+            raise self.refuse(
+                place, "both gaps were read at the same place.", "Read them as far apart as the rim allows."
+            )
+        return StraightedgeSheet(**values)
+
+    def _check_straightedges(self, pulleys: tuple[PulleySheet, ...]) -> None:
+        """Every straightedge must lie against another pulley of the drive."""
+        names = {one.name.casefold(): one.name for one in pulleys}
+        for one in pulleys:
+            against = one.straightedge.against if one.straightedge else None
+            if one.straightedge is None or (against is None and not one.driver):
+                continue
+            place = f"pulley {one.name!r}, [pulley.straightedge], against"
+            if against is None or against.casefold() == one.name.casefold():
+                raise self.refuse(place, "a straightedge lies across another pulley.", "Name it.")
+            if against.casefold() not in names:
+                raise self.refuse(place, f"no pulley is called {against!r}.", nearest(against, list(names.values())))
 
     def arm(self, table: Any, place: str) -> ArmSheet:
         """Read a tensioner's arm."""

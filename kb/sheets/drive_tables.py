@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from kb.errors import DriveError, MeasurementError
+from kb.errors import BayshelfError, DriveError, MeasurementError
 from kb.measure import LENGTH, QUANTITIES, read
 
 
@@ -42,8 +42,8 @@ class TableReader:
     called: str
     unit: str
 
-    def refuse(self, place: str, what: str, do: str | None = None) -> DriveError:
-        """Return the error to raise, its place named."""
+    def refuse(self, place: str, what: str, do: str | None = None) -> BayshelfError:
+        """Return the error to raise, its place named; a reader of other sheets raises its own."""
         return DriveError(what, where=f"{self.called}, {place}" if place else self.called, do=do)
 
     def table(self, value: Any, keys: Mapping[str, KeyForm], place: str) -> dict[str, Any]:

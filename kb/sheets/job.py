@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -12,94 +11,25 @@ from typing import Any
 from kb.errors import BayshelfError, SheetError
 from kb.fields import JOB, OUTCOMES
 from kb.measure import QUANTITIES, read
+from kb.sheets.job_sheet import OLD_PARTS, JobLater, JobMeasurement, JobPart, JobSheet, JobTrouble, job_of_content
+
+__all__ = [
+    "JobLater", "JobMeasurement", "JobPart", "JobSheet", "JobTrouble", "job_from_tables", "job_from_text",
+    "job_of_content", "read_job", "tables_of",
+]  # fmt: skip
 
 _KEYS = (
     "job", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "notes", "accessories", "profile",
-    "ribs", "belt_length", "drive", "unit", "part", "trouble", "measurement", "private",
+    "ribs", "belt_length", "drive", "unit", "part", "trouble", "measurement", "hours_worked", "later", "private",
 )  # fmt: skip
-_PART_KEYS = ("part_no", "supplier", "quantity", "ordered_by", "note")
+_PART_KEYS = ("part_no", "supplier", "quantity", "ordered_by", "old_part", "note")
 _TROUBLE_KEYS = ("trouble", "remedy", "hours_lost", "solved")
 _MEASUREMENT_KEYS = ("name", "unit", "as_found", "as_left")
+_LATER_KEYS = ("check", "due_on", "after_hours", "done_on", "found")
 _PRIVATE_KEYS = ("customer", "note")
 
-
-@dataclass(frozen=True, slots=True)
-class JobPart:
-    """A part that a job used, and what it was ordered by: a donor machine, its build range, a parts list."""
-
-    part_no: str
-    supplier: str | None = None
-    quantity: float | None = None
-    ordered_by: str | None = None
-    note: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class JobTrouble:
-    """What went wrong, what was done about it, the hours it cost, and whether that solved it."""
-
-    trouble: str | None
-    remedy: str | None = None
-    hours_lost: float | None = None
-    solved: bool | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class JobMeasurement:
-    """What was measured, as found and as left, as written."""
-
-    name: str
-    unit: str | None = None
-    as_found: str | None = None
-    as_left: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class JobSheet:
-    """One job; ``id`` is ``None`` for a job that is only asked about. Lengths in millimetres, hours in hours."""
-
-    id: str | None
-    work: str
-    opened_on: str | None = None
-    closed_on: str | None = None
-    bay: str | None = None
-    machine: str | None = None
-    engine: str | None = None
-    outcome: str | None = None
-    notes: str | None = None
-    accessories: tuple[str, ...] = ()
-    profile: str | None = None
-    ribs: int | None = None
-    belt_length_mm: float | None = None
-    drive: str | None = None
-    parts: tuple[JobPart, ...] = ()
-    troubles: tuple[JobTrouble, ...] = ()
-    measurements: tuple[JobMeasurement, ...] = ()
-    customer: str | None = field(default=None, repr=False)
-    private_note: str | None = field(default=None, repr=False)
-
-    @property
-    def title(self) -> str:
-        """The job in a line: which machine, and what was done."""
-        return f"{self.machine}: {self.work}" if self.machine else self.work
-
-    @property
-    def words(self) -> str:
-        """Everything that was said of the job in words, private fields left out."""
-        said: list[str | None] = [self.work, self.machine, self.engine, self.bay, self.drive, *self.accessories]
-        said += [f"{self.ribs}{self.profile or ' ribs'}" if self.ribs else None]
-        for part in self.parts:
-            said += [part.part_no, part.supplier, part.ordered_by, part.note]
-        for trouble in self.troubles:
-            said += [trouble.trouble, trouble.remedy]
-        said += [measurement.name for measurement in self.measurements]
-        return " ".join(one for one in [*said, self.outcome, self.notes] if one)
-
-    def content(self) -> dict[str, Any]:
-        """Return everything but the private fields, as plain values: what a revision keeps."""
-        whole = asdict(self)
-        del whole["customer"], whole["private_note"]
-        return whole
+Places = Mapping[str, Sequence[str]]
+"""Of each list where its tables stand, for messages: by default ``part 1``, ``part 2`` …"""
 
 
 def read_job(source: Path) -> JobSheet:
@@ -115,22 +45,36 @@ def read_job(source: Path) -> JobSheet:
 
 def job_from_text(text: str, name: str) -> JobSheet:
     """Read a single job from the text of its TOML sheet; ``name`` is the file's, for messages."""
+    return job_from_tables(tables_of(text, name), name)
+
+
+def tables_of(text: str, name: str) -> dict[str, Any]:
+    """Read TOML; raises :class:`~kb.errors.SheetError` naming the file."""
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise SheetError(f"is no valid TOML: {error}.", where=name, do="Mend that line.") from error
+
+
+def job_from_tables(
+    data: Mapping[str, Any], name: str, *, places: Places | None = None, whole: bool = True
+) -> JobSheet:
+    """Read a job from its tables, as TOML or a form gives them; ``name`` and ``places`` are for messages.
+
+    ``whole``: the work must be said; a form that adds to a job need not say it again (then it is ``""``).
+    """
     _known_keys(data, _KEYS, name)
     unit = data.get("unit", "mm")
     if unit not in ("mm", "in"):
         raise SheetError(f"unit = {unit!r} is neither mm nor in.", where=name, do='Write unit = "in" or "mm".')
     work = _text(data, "work", name)
-    if not work:
+    if not work and whole:
         raise SheetError("`work` is missing.", where=name, do='Say what is done, such as work = "ribbed belt in".')
     private = data.get("private", {})
     _known_keys(private, _PRIVATE_KEYS, f"{name}, [private]")
     return JobSheet(
         id=_text(data, "job", name),
-        work=work,
+        work=work or "",
         opened_on=_day(data, "opened_on", name),
         closed_on=_day(data, "closed_on", name),
         bay=_text(data, "bay", name),
@@ -143,17 +87,21 @@ def job_from_text(text: str, name: str) -> JobSheet:
         ribs=_number(data, "ribs", "count", name),
         belt_length_mm=_number(data, "belt_length", "length", name, unit=unit, field_name="belt_length_mm"),
         drive=_text(data, "drive", name),
-        parts=tuple(_part(table, f"{name}, part {n}") for n, table in enumerate(_tables(data, "part", name), 1)),
-        troubles=tuple(
-            _trouble(table, f"{name}, trouble {n}") for n, table in enumerate(_tables(data, "trouble", name), 1)
-        ),
-        measurements=tuple(
-            _measurement(table, f"{name}, measurement {n}")
-            for n, table in enumerate(_tables(data, "measurement", name), 1)
-        ),
+        parts=tuple(_part(*each) for each in _placed(data, "part", name, places)),
+        troubles=tuple(_trouble(*each) for each in _placed(data, "trouble", name, places)),
+        measurements=tuple(_measurement(*each) for each in _placed(data, "measurement", name, places)),
+        hours_worked=_number(data, "hours_worked", "hours", name, low=0.0),
+        later=tuple(_later(*each) for each in _placed(data, "later", name, places)),
         customer=_text(private, "customer", name),
         private_note=_text(private, "note", name),
     )
+
+
+def _placed(data: Mapping[str, Any], key: str, name: str, places: Places | None) -> list[tuple[Mapping[str, Any], str]]:
+    """Return a list's tables, each with where it stands."""
+    tables = _tables(data, key, name)
+    named = (places or {}).get(key) or [f"{name}, {key} {number}" for number in range(1, len(tables) + 1)]
+    return list(zip(tables, named, strict=True))
 
 
 def _part(table: Mapping[str, Any], where: str) -> JobPart:
@@ -167,6 +115,7 @@ def _part(table: Mapping[str, Any], where: str) -> JobPart:
         _number(table, "quantity", "number", where, low=0.0),
         _text(table, "ordered_by", where),
         _text(table, "note", where),
+        _choice(table, "old_part", OLD_PARTS, where),
     )
 
 
@@ -194,6 +143,30 @@ def _measurement(table: Mapping[str, Any], where: str) -> JobMeasurement:
     return JobMeasurement(
         name, _text(table, "unit", where), _written(table, "as_found", where), _written(table, "as_left", where)
     )
+
+
+def _later(table: Mapping[str, Any], where: str) -> JobLater:
+    _known_keys(table, _LATER_KEYS, where)
+    check = _text(table, "check", where)
+    if not check:
+        raise SheetError("`check` is missing.", where=where, do='Say what is looked at again: check = "hose clamps".')
+    return JobLater(
+        check,
+        _day(table, "due_on", where),
+        _number(table, "after_hours", "hours", where, low=0.0),
+        _day(table, "done_on", where),
+        _written(table, "found", where),
+    )
+
+
+def _choice(table: Mapping[str, Any], key: str, choices: Sequence[str], where: str) -> str | None:
+    text = _text(table, key, where)
+    if text is None:
+        return None
+    for choice in choices:
+        if text.casefold() == choice.casefold():
+            return choice
+    raise SheetError(f"{key} = {text!r} is no choice.", where=where, do=f"Known: {', '.join(choices)}.")
 
 
 def _known_keys(table: Any, known: Iterable[str], where: str) -> None:

@@ -68,11 +68,18 @@ def write_csv(path: Path, headings: Sequence[str], rows: Iterable[Sequence[Cell]
 
     Raises :class:`~kb.errors.BayshelfError` where it cannot be written; a file that was there is then as it was.
     """
-    text = csv_text(headings, rows)
+    write_whole(path, csv_text(headings, rows), encoding="utf-8-sig")
+
+
+def write_whole(path: Path, text: str, *, encoding: str = "utf-8") -> None:
+    """Write a text file, all of it or nothing; one that was there is replaced in one step.
+
+    Raises :class:`~kb.errors.BayshelfError` where it cannot be written; a file that was there is then as it was.
+    """
     temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8-sig", newline="") as file:
+        with os.fdopen(handle, "w", encoding=encoding, newline="") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())

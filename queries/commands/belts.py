@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import click
@@ -23,6 +24,23 @@ def _same(row: dict[str, Any]) -> str:
     return "the same: " + ", ".join(row["equivalents"]) if row["equivalents"] else ""
 
 
+def _asking(ask: Callable[..., Any], on: str | None) -> Callable[..., Any]:
+    """Return the query, its rows ranked by what happened on drives like one, where that was asked."""
+    if on is None:
+        return ask
+
+    def asked(connection: Any, question: Any) -> Any:
+        from dataclasses import replace
+
+        from queries.history import asked_drive, beside_like_drives
+
+        drive = asked_drive(connection, on)
+        answer = ask(connection, question)
+        return replace(answer, rows=beside_like_drives(connection, answer.rows, drive))
+
+    return asked
+
+
 @click.command()
 @click.argument("text", required=False)
 @click.option("--length", type=Measured("length", 100, 20000), help='How long, such as "73 1/8 in".')
@@ -35,6 +53,10 @@ def _same(row: dict[str, Any]) -> str:
 @click.option("--profile", metavar="PK", help="The rib profile; PK where none is named.")
 @click.option("--top-width", type=Measured("length", 3, 80), help="A V-belt's width across its back.")
 @click.option("--within", type=Measured("length", 0.01, 5000), help="How far off a belt may be.")
+@click.option(
+    "--on", metavar="DRIVE|JOB",
+    help="A drive or job on the shelf: belts that failed on drives like it come after those that worked.",
+)  # fmt: skip
 @answering
 @click.pass_context
 def belts(
@@ -47,6 +69,7 @@ def belts(
     profile: str | None,
     top_width: float | None,
     within: float | None,
+    on: str | None,
     limit: int,
     as_json: bool,
     as_csv: bool,
@@ -58,4 +81,4 @@ def belts(
     from queries.belts import BeltQuestion, BeltRow, ask_belts
 
     question = BeltQuestion(text, length, ribs, measured, string_thickness, profile, top_width, within, limit)
-    answer_with(ctx, ask_belts, question, CELLS, as_json, as_csv, BeltRow.KEYS)
+    answer_with(ctx, _asking(ask_belts, on), question, CELLS, as_json, as_csv, BeltRow.KEYS)

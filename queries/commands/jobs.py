@@ -32,7 +32,8 @@ CELLS: Cells = (
 
 @click.command()
 @click.argument("text", required=False)
-@click.option("--like", metavar="SHEET|ID", help="Jobs like this one: a job's id, or a job sheet (.toml).")
+@click.option("--like", metavar="SHEET|ID", help="Jobs like this one: a job's id, or a job's form (.toml, .xlsx).")
+@click.option("--drive", metavar="NAME", help="Only those on this drive.")
 @click.option(
     "--outcome",
     type=click.Choice(["worked", "worked after a change", "did not work"]),
@@ -44,19 +45,23 @@ def jobs(
     ctx: click.Context,
     text: str | None,
     like: str | None,
+    drive: str | None,
     outcome: str | None,
     limit: int,
     as_json: bool,
     as_csv: bool,
 ) -> None:
     """Find past jobs by words, or jobs like another one, with what went wrong and what cured it."""
-    from kb.sheets.job import JobSheet, read_job
+    from kb.sheets.job_form import read_form
+    from kb.sheets.job_sheet import JobSheet
     from kb.shelf import open_to_read
     from queries.jobs import JobQuestion, ask_jobs
 
-    asked: str | JobSheet | None = read_job(Path(like)) if like and like.casefold().endswith(".toml") else like
+    asked: str | JobSheet | None = (
+        read_form(Path(like)).job if like and like.casefold().endswith((".toml", ".xlsx")) else like
+    )
     connection = open_to_read(shelf_path(ctx))
     try:
-        show(ask_jobs(connection, JobQuestion(text, asked, outcome, limit)), CELLS, as_json, as_csv)
+        show(ask_jobs(connection, JobQuestion(text, asked, outcome, limit, drive)), CELLS, as_json, as_csv)
     finally:
         connection.close()

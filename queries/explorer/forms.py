@@ -21,6 +21,8 @@ class Ask:
     hint: str = ""
     choices: tuple[str, ...] = ()
     example: str = ""
+    guide: str = ""
+    """The drawn page that says how it is measured, under ``/measure/``."""
 
 
 def value_of(ask: Ask, text: str) -> Any:
@@ -51,8 +53,9 @@ def _how(kind: str, field: str) -> str:
 TEXT = Ask("text", "Part number or words")
 FORMS: dict[str, tuple[Ask, ...]] = {
     "belts": (
-        Ask("length", "Length", "length", "As printed on the belt, or as measured: then say how.", example="73 1/8 in"),
-        Ask("ribs", "Ribs", "count", _how("belt", "ribs"), example="8"),
+        Ask("length", "Length", "length", "As printed on the belt, or as measured: then say how.", example="73 1/8 in",
+            guide="outside-length"),
+        Ask("ribs", "Ribs", "count", _how("belt", "ribs"), example="8", guide="ribs"),
         Ask("measured", "Measured as", choices=("effective", "outside", "pitch", "string"),
             hint="Effective: as printed. Outside: a tape round the back, belt off. String: round the pulleys."),
         Ask("string-thickness", "String's thickness", "length", example="2 mm"),
@@ -60,7 +63,8 @@ FORMS: dict[str, tuple[Ask, ...]] = {
         TEXT,
     ),
     "pulleys": (
-        Ask("diameter", "Diameter", "length", _how("pulley", "outside_diameter_mm"), example="3 in"),
+        Ask("diameter", "Diameter", "length", _how("pulley", "outside_diameter_mm"), example="3 in",
+            guide="pulley-diameter"),
         Ask("ribs", "Grooves at least", "count", _how("pulley", "grooves"), example="8"),
         Ask("use", "Used on", example="alternator"),
         TEXT,
@@ -68,21 +72,26 @@ FORMS: dict[str, tuple[Ask, ...]] = {
     "hoses": (
         Ask("inside", "Inside", "length", _how("hose", "inside_diameter_mm"), example="1 1/2 in"),
         Ask("length", "Length", "length", _how("hose", "length_mm"), example="14 in"),
-        Ask("bends", "Bends", "list of angle", _how("hose", "bends_deg"), example="90, 45"),
+        Ask("bends", "Bends", "list of angle", _how("hose", "bends_deg"), example="90, 45", guide="hose-bends"),
         Ask("legs", "Legs", "list of length", _how("hose", "legs_mm"), example="4 in, 7 in"),
         Ask("service", "What runs in it", example="coolant"),
         TEXT,
     ),
     "clamps": (Ask("around", "Around", "length", "Caliper over the hose on its stub.", example="2 1/4 in"),),
     "fittings": (
-        Ask("outside", "Outside, male thread", "length", "Caliper over the thread's crests.", example="22.1 mm"),
+        Ask("outside", "Outside, male thread", "length", "Caliper over the thread's crests.", example="22.1 mm",
+            guide="thread"),
         Ask("inside", "Inside, female thread", "length", "Caliper inside the crests.", example="20.3 mm"),
         Ask("pitch", "Pitch", "pitch", "By the pitch gauge.", example="14 tpi"),
-        Ask("seat", "Seat angle", "angle", "By the seat gauge on the cone.", example="37"),
+        Ask("seat", "Seat angle", "angle", "By the seat gauge on the cone.", example="37", guide="seat"),
         Ask("taper", "Taper", choices=("not known", "taper", "straight"), hint="Lay a straightedge along the thread."),
         TEXT,
     ),
-    "jobs": (Ask("text", "Words", example="belt too short"), Ask("like", "Like the job", example="N-001")),
+    "jobs": (
+        Ask("text", "Words", example="belt too short"),
+        Ask("like", "Like the job", example="N-001"),
+        Ask("drive", "On the drive", example="Water tender 4, fan plane"),
+    ),
 }  # fmt: skip
 
 
@@ -124,4 +133,4 @@ def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any
         )
     from queries.jobs import JobQuestion, ask_jobs
 
-    return ask_jobs, JobQuestion(get("text"), get("like"), None, 20)
+    return ask_jobs, JobQuestion(get("text"), get("like"), None, 20, get("drive"))

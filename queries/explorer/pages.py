@@ -12,14 +12,17 @@ from kb.errors import BayshelfError
 from kb.measure import both_text
 from queries.answers import caliper_text
 from queries.explorer.errors import NoSuchPageError
+from queries.explorer.exports import as_data, export_links
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
+from queries.explorer.switches import other_meanings
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "jobs": "Past jobs",
+    "drives": "Drives", "lines": "Lines", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
+    "measure": "How to measure",
 }  # fmt: skip
-_OURS = re.compile(r"/(?:|find|belts|pulleys|hoses|clamps|fittings|jobs|jobs/.+|parts/.+)")
+_OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|poster|units|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
@@ -39,30 +42,47 @@ def is_ours(path: str) -> bool:
     return _OURS.fullmatch(path) is not None
 
 
-async def _page(datasette: Any, request: Any, template: str, values: dict[str, Any], status: int = 200) -> Response:
-    values = {"nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, **values}
+UNIT_COOKIE = "first-unit"
+FIRST_UNITS = ("in", "mm")
+_BOTH_UNITS = re.compile(r"(-?\d[\d⁄/.]*(?: \d+[⁄/]\d+)? in) \((-?[\d.]+ mm)\)")
+"""What :func:`kb.measure.both_text` writes: inches, and millimetres in brackets."""
+
+
+async def render(datasette: Any, request: Any, template: str, values: dict[str, Any], status: int = 200) -> Response:
+    """Answer with one of our pages, under our policy; lengths in the order of units that the reader chose."""
+    first_unit = request.cookies.get(UNIT_COOKIE, "in")
+    values = {
+        "asked": "", "nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, "first_unit": first_unit,
+        "back": request.full_path, **values,
+    }  # fmt: skip
     body = await datasette.render_template(template, values, request=request)
+    if first_unit == "mm":
+        body = _BOTH_UNITS.sub(r"\2 (\1)", body)
     return Response.html(body, status=status, headers={"content-security-policy": OUR_POLICY})
 
 
 async def first(request: Any, datasette: Any) -> Response:
     """The search box."""
-    return await _page(datasette, request, "shelf_first.html", {"title": "The shelf", "asked": ""})
+    return await render(datasette, request, "shelf_first.html", {"title": "The shelf", "asked": ""})
 
 
 async def find(request: Any, datasette: Any) -> Response:
     """Answers over every kind."""
     from queries.find import ask_find
+    from queries.understanding import understand
 
     asked = (request.args.get("q") or "").strip()
     if not asked:
         return await first(request, datasette)
     answer = await datasette.get_database("shelf").execute_fn(lambda connection: ask_find(connection, asked, 20))
+    if (exported := as_data(request, answer)) is not None:
+        return exported
     values = {
+        "switches": other_meanings(understand(asked)), "exports": export_links(request),
         "title": f"Found for {asked[:60]}", "asked": asked, "understood": answer.understood,
         "rows": [_found(row) for row in answer.rows], "misses": [_found(row) for row in answer.misses],
     }  # fmt: skip
-    return await _page(datasette, request, "shelf_find.html", values)
+    return await render(datasette, request, "shelf_find.html", values)
 
 
 def _found(row: Any) -> dict[str, str]:
@@ -100,14 +120,33 @@ def _kind_page(page: str) -> Any:
             try:
                 ask, question = question_of(page, read_form(page, texts))
                 answer = await datasette.get_database("shelf").execute_fn(lambda connection: ask(connection, question))
+                if (exported := as_data(request, answer)) is not None:
+                    return exported
+                values["exports"] = export_links(request)
                 values["understood"], values["notes"] = answer.understood, answer.notes
+                values["strip"] = _strip(question, answer.rows) if page == "belts" else ""
                 values["rows"] = [_shown(page, row.as_json()) for row in answer.rows]
                 values["misses"] = [_shown(page, row.as_json()) for row in answer.misses]
             except BayshelfError as error:
                 values["error"], status = " ".join(filter(None, (error.what, error.do))), 400
-        return await _page(datasette, request, "shelf_kind.html", values, status)
+        return await render(datasette, request, "shelf_kind.html", values, status)
 
     return answer_page
+
+
+def _strip(question: Any, rows: Any) -> str:
+    """The belts found along a scale of length, where a length was asked for that can be compared."""
+    from queries.drawings.belt_strip import belt_strip
+
+    belts = [
+        (f"{row.supplier} {row.part_no}", row.effective_length_mm)
+        for row in rows
+        if row.effective_length_mm is not None and row.difference_mm is not None
+    ]
+    if question.length_mm is None or not belts:
+        return ""
+    asked = belts[0][1] - next(row.difference_mm for row in rows if row.difference_mm is not None)
+    return belt_strip(asked, question.window_mm, belts)
 
 
 def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
@@ -166,7 +205,7 @@ async def part(request: Any, datasette: Any) -> Response:
     """One part with everything known of it."""
     from queries.parts import ask_part
 
-    kind, supplier, part_no = _names(request, 3)
+    kind, supplier, part_no = names_in(request, 3)
     found = await datasette.get_database("shelf").execute_fn(lambda each: ask_part(each, kind, supplier, part_no))
     if found is None:
         raise NoSuchPageError("no such part")
@@ -175,26 +214,31 @@ async def part(request: Any, datasette: Any) -> Response:
         job["told"] = [_trouble(one) for one in job["troubles"]]
     for same in found["equivalents"]:
         same["link"] = part_link(kind, same["supplier"], same["part_no"])
-    return await _page(datasette, request, "shelf_part.html", {**found, "part": found, "asked": ""})
+    return await render(datasette, request, "shelf_part.html", {**found, "part": found, "asked": ""})
 
 
 async def job(request: Any, datasette: Any) -> Response:
     """One job with everything known of it but its private fields."""
+    from queries.explorer.job_pages import job_values
     from queries.jobs import ask_job
 
-    (job_id,) = _names(request, 1)
-    found = await datasette.get_database("shelf").execute_fn(lambda each: ask_job(each, job_id))
+    (job_id,) = names_in(request, 1)
+    shelf = datasette.get_database("shelf")
+    found = await shelf.execute_fn(lambda each: ask_job(each, job_id))
     if found is None:
         raise NoSuchPageError("no such job")
+    measured = await shelf.execute_fn(lambda each: job_values(each, job_id))
     names = ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "profile", "ribs", "drive")
     facts = [(_label(name), found[name]) for name in names if found[name]]
     if found["belt_length_mm"]:
         facts.append(("Belt length", both_text(found["belt_length_mm"])))
-    values = {**found, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
-    return await _page(datasette, request, "shelf_job.html", values)
+    if measured["is_open"]:
+        facts.append(("Still open", "yes"))
+    values = {**found, **measured, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
+    return await render(datasette, request, "shelf_job.html", values)
 
 
-def _names(request: Any, count: int) -> list[str]:
+def names_in(request: Any, count: int) -> list[str]:
     """The last parts of the path, decoded once: a part number may hold a slash. Raises ``NoSuchPageError``."""
     from urllib.parse import unquote
 

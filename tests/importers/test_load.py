@@ -48,31 +48,42 @@ def dump(shelf: Path) -> list[str]:
     return lines
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+# Windows-1252 has no eighths: there the second belt is written with the half that it has, and with umlauts.
+GOOD_1252 = [GOOD[0], ["00123", "Riemen für Lüfter", "8", "73½ in"], *GOOD[2:]]
+LENGTHS_1252 = {**LENGTHS, "00123": 1866.9}  # 73.5 x 25.4
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
 def test_what_people_write_is_stored_and_found(tmp_path, run, encoding, delimiter) -> None:
-    sheet = write(tmp_path / "belts.csv", [HEADINGS, *GOOD, *BAD], encoding=encoding, delimiter=delimiter)
+    good, lengths = (GOOD_1252, LENGTHS_1252) if encoding == "cp1252" else (GOOD, LENGTHS)
+    sheet = write(tmp_path / "belts.csv", [HEADINGS, *good, *BAD], encoding=encoding, delimiter=delimiter)
     shelf = tmp_path / "shelf.db"
     done = run("load", str(sheet), "--supplier", "Anyone", "--json", shelf=shelf)
     assert done.exit_code == 0, done.output
     (report,) = json.loads(done.stdout)
     assert (report["rows_stored"], report["rows_refused"]) == (5, 4)
     stored = belts(shelf)
-    assert {part: row["effective_length_mm"] for part, row in stored.items()} == pytest.approx(LENGTHS)
-    assert json.loads(stored["00123"]["written"]) == GOOD[1]
+    assert {part: row["effective_length_mm"] for part, row in stored.items()} == pytest.approx(lengths)
+    assert [json.loads(stored[row[0]]["written"]) for row in good] == good
     told = {refusal["row"]: (refusal["column"], refusal["reason"]) for refusal in report["refusals"]}
     assert set(told) == {7, 8, 9, 10}
     assert told[7][0] == "Eff. length"
     assert "see drawing" in told[7][1]
     assert told[8][0] == "Ribs"
+    assert "eight" in told[8][1]
     assert "Part number is missing" in told[9][1]
+    assert told[10][0] == "Part no"
     assert "twice" in told[10][1]
     before = dump(shelf)
     again = json.loads(run("load", str(sheet), "--supplier", "Anyone", "--json", shelf=shelf).stdout)
     assert dump(shelf) == before
     assert again[0]["rows_stored"] == again[0]["rows_updated"] == 0
-    found = json.loads(run("find", "00123", "--json", shelf=shelf).stdout)
-    assert found[0]["id"] == "belt:Anyone:00123"
+    for part_no in ("1E5", "00123"):
+        assert json.loads(run("find", part_no, "--json", shelf=shelf).stdout)[0]["id"] == f"belt:Anyone:{part_no}"
+    for part_no, length_mm in lengths.items():
+        near = json.loads(run("belts", "--length", f"{length_mm} mm", "--ribs", "8", "--json", shelf=shelf).stdout)
+        assert part_no in {row["part_no"] for row in near if abs(row["difference_mm"]) < 0.01}
 
 
 def test_windows_1252_with_its_own_fractions(tmp_path, run) -> None:

@@ -19,8 +19,11 @@ from queries.explorer.server import build_datasette
 PAGES = [
     "/", "/find?q=8+rib+73+1/8+in", "/find?q=", "/belts", "/belts?length=73+1/8+in&ribs=8", "/pulleys?diameter=3+in",
     "/hoses?inside=1+1/2+in&bends=90", "/clamps?around=2+1/4+in", "/fittings?outside=22.1+mm&pitch=14+tpi&seat=37",
-    "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-019", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
+    "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-016",
+    "/jobs?drive=Water+tender+4%2C+fan+plane", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
     "/parts/belt/Kestwald%20Riemen%20und%20Schlauch/31%2F2903", "/shelf", "/shelf/belt",
+    "/closing", "/closing/N-022", "/summary/N-022", "/morning", "/morning?work=new+radiator&machine=Plow+truck+7&ribs=8",
+    "/morning?like=N-001",
 ]  # fmt: skip
 
 
@@ -44,7 +47,7 @@ def test_every_page_answers_with_our_headers(demo_shelf) -> None:
         if not path.startswith("/shelf"):
             assert "unsafe" not in response.headers["content-security-policy"]
             assert len(response.content) < 60_000
-            assert "<script" not in response.text
+            assert len(re.findall(r"<script", response.text)) <= 1  # our own file, held by another test
             assert not re.search(r"(?:href|src|action)=[\"']?(?:https?:)?//", response.text), path
 
 
@@ -77,6 +80,8 @@ def test_a_foreign_host_is_refused(demo_shelf) -> None:
     ("path", "status"),
     [
         ("/nothing", 404), ("/parts/belt/Nobody/1", 404), ("/parts/engine/x/1", 404), ("/jobs/N-999", 404),
+        ("/closing/N-999", 404), ("/summary/N-999", 404), ("/summary/N-022/more", 404),
+        ("/morning?work=x&ribs=abc", 400), ("/morning?like=N-999", 400), ("/morning?work=x&belt-length=-3", 400),
         ("/belts?length=abc", 400), ("/belts?length=-1", 400), ("/shelf/belt?_sort=nothing", 400), ("/-/databases", 404),
         ("/shelf.db", 403), ("/shelf?sql=select+1", 403), ("/shelf/private_price", 403), ("/find?q=" + "a" * 7000, 414),
         ("/jobs/N-001/more", 404), ("/parts/belt/Ashwerrin%20Drive%20Parts/00123/more", 404), ("/parts/belt", 404),
@@ -126,7 +131,8 @@ def test_hostile_text_stays_text(tmp_path, run) -> None:
     link = re.findall(r'href="(/parts/[^"]*)"', belts.text)[0]
     for response in ask(shelf, "/belts?length=1800&ribs=8", link, "/jobs", "/jobs/J1", "/find?q=%3Cscript%3Ealert(1)"):
         assert response.status_code == 200
-        assert "<script" not in response.text
+        assert "<script>alert" not in response.text
+        assert response.text.count("<script") == 1  # our own file
         assert "<img" not in response.text
 
 

@@ -61,3 +61,34 @@ def test_the_newest_job_first_with_its_troubles(filled) -> None:
     jobs = jobs_with(filled.connection, "Supplier A", "B1")
     assert [(job["id"], job["outcome"]) for job in jobs] == [("J2", "did not work"), ("J1", "worked")]
     assert jobs[0]["troubles"] == [{"trouble": "too short", "remedy": "next size", "hours_lost": 2.5, "solved": True}]
+
+
+def test_a_belt_that_failed_on_a_like_drive_comes_after_one_that_worked_there(tmp_path, run) -> None:
+    """The nearer belt failed on the same engine and drive, the other worked; a third has no history there."""
+    import json
+
+    shelf, belts = tmp_path / "shelf.db", tmp_path / "belts.csv"
+    belts.write_text("Part no,Ribs,Effective length (mm)\nNEAR,8,1857\nWORKS,8,1855\nOTHER,8,1859\n", encoding="utf-8")
+    run("load", str(belts), "--supplier", "Shop", shelf=shelf)
+    for name, part, outcome, engine in (
+        ("A", "NEAR", "did not work", "inline six 7.6 L"), ("B", "WORKS", "worked", "straight six 7.6"),
+        ("C", "OTHER", "did not work", "V8 10.4 L"), ("D", "NEAR", "worked", "V8 10.4 L"),
+    ):  # fmt: skip
+        form = tmp_path / f"{name}.toml"
+        machine = "Grader 4" if "six" in engine else "Water tender 2"
+        drives = '["alternator", "fan"]' if "six" in engine else '["pump"]'
+        form.write_text(
+            f'job = "{name}"\nwork = "belt"\noutcome = "{outcome}"\nengine = "{engine}"\nmachine = "{machine}"\nribs = 8\n'
+            f'accessories = {drives}\n[[part]]\npart_no = "{part}"\n[[trouble]]\ntrouble = "threw two ribs"\n',
+            encoding="utf-8",
+        )
+        run("record", "add", str(form), shelf=shelf)
+    asked = ("belts", "--length", "1857", "--ribs", "8", "--json")
+    plain = [row["part_no"] for row in json.loads(run(*asked, shelf=shelf).stdout)]
+    assert plain == ["NEAR", "WORKS", "OTHER"]
+    rows = json.loads(run(*asked, "--on", "A", shelf=shelf).stdout)
+    assert [row["part_no"] for row in rows] == ["WORKS", "NEAR", "OTHER"]
+    assert rows[0]["why"].startswith("on drives like this: worked in B")
+    assert rows[1]["why"].startswith("on drives like this: did not work in A (threw two ribs)")
+    assert "on drives like this" not in rows[2]["why"]
+    assert run("belts", "--length", "1857", "--on", "nothing", shelf=shelf).exit_code == 2

@@ -1,0 +1,177 @@
+"""What people mean by the words of the trade: squeal and chirp are noise, ``brkt`` is a bracket, ``altenator`` a slip.
+
+The words stand in ``reference/trade_words.csv``, a meaning per row. Texts are compared by meanings, so that two people's
+words for the same thing count as the same.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import cache, lru_cache
+
+from kb.reference.tables import table
+from kb.spelling import words_of
+
+_SAID_OF_ANYTHING = (
+    "a about after again all also an and any are as at be been before both but by did do does down for from get got had has "
+    "have he her here his how i if in into is it its just like me mm more no not now of off on one only or our out over "
+    "own per please same she so some than that the their them then there they this to too two under until up us very was "
+    "we went were what when where which while who why will with you your job bay again first once still side needs "
+    "needed need"
+)
+LEFT_OUT = frozenset(_SAID_OF_ANYTHING.split())
+"""Words that tell nothing of a job. A meaning's own words are looked up before these are left out."""
+
+_VOWELS = frozenset("aeiouy")
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+_LEAST_CUT = 4
+_LONG = 9
+"""Letters from which two slips are still a slip: driven is no drier."""
+_LONGEST_PHRASE = 4
+
+
+@cache
+def _phrases() -> dict[tuple[str, ...], str]:
+    """Return every spelling of the table, as words, with what it means."""
+    found: dict[tuple[str, ...], str] = {}
+    for row in table("trade_words"):
+        for spelling in row["words"].split(";"):
+            words = tuple(_parted(spelling))
+            if words:
+                found.setdefault(words, row["meaning"])
+    return found
+
+
+@cache
+def _single() -> dict[str, str]:
+    return {words[0]: meaning for words, meaning in _phrases().items() if len(words) == 1}
+
+
+@cache
+def _by_meaning() -> dict[str, tuple[tuple[str, ...], ...]]:
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for words, meaning in _phrases().items():
+        found.setdefault(meaning, []).append(words)
+    return {meaning: tuple(spellings) for meaning, spellings in found.items()}
+
+
+def spellings_of(meaning: str) -> tuple[tuple[str, ...], ...]:
+    """Return the table's spellings of a meaning, each as its words; none where the table does not know it."""
+    return _by_meaning().get(meaning, ())
+
+
+@cache
+def families() -> dict[str, str]:
+    """Return what larger thing a meaning belongs to, where the table says: a condenser belongs to air conditioning."""
+    return {row["meaning"]: row["family"] for row in table("trade_words") if row["family"]}
+
+
+@lru_cache(maxsize=16384)
+def meanings_of(text: str) -> tuple[str, ...]:
+    """Return what a text is about: meanings of the table, else its words without endings; numbers as they stand.
+
+    >>> meanings_of("Belt chirps, brkt cracked; altenator 24 V")
+    ('belt', 'noise', 'bracket', 'crack', 'alternator', '24', 'v')
+    >>> meanings_of("serpentine squealing after a/c conv.")
+    ('belt', 'noise', 'air conditioning', 'convert')
+    """
+    words = [word for word in _parted(text) if word]
+    return tuple(_read(words))
+
+
+def _parted(text: str) -> Iterator[str]:
+    """Yield words; a number keeps its decimals, and letters stuck to it come apart: ``8pk``, ``7.6L``."""
+    place = 0
+    lowered = text.replace("'", "").replace("’", "")
+    for number in _NUMBER.finditer(lowered):
+        yield from words_of(lowered[place : number.start()])
+        yield number[0].replace(",", ".")
+        place = number.end()
+    yield from words_of(lowered[place:])
+
+
+def _read(words: list[str]) -> Iterator[str]:
+    phrases = _phrases()
+    place = 0
+    while place < len(words):
+        for length in range(min(_LONGEST_PHRASE, len(words) - place), 0, -1):
+            meaning = phrases.get(tuple(words[place : place + length]))
+            if meaning is not None:
+                yield meaning
+                place += length
+                break
+        else:
+            meaning = _single_meaning(words[place])
+            if meaning is not None:
+                yield meaning
+            place += 1
+
+
+@lru_cache(maxsize=16384)
+def _single_meaning(word: str) -> str | None:
+    if word[0].isdigit():
+        return word
+    if word in LEFT_OUT:
+        return None
+    return _without_ending(word) or _cut_short(word) or _misspelt(word) or _stem(word)
+
+
+def _stem(word: str) -> str:
+    for ending in ("ing", "ed", "es", "s"):
+        if word.endswith(ending) and len(word) - len(ending) >= 3 and not word.endswith("ss"):
+            return word[: -len(ending)]
+    return word
+
+
+def _without_ending(word: str) -> str | None:
+    return _single().get(_stem(word))
+
+
+def _cut_short(word: str) -> str | None:
+    """An abbreviation: the word's beginning (``tension`` is its own word, ``alterna``), or its consonants (``brckt``)."""
+    known = _single()
+    if len(word) >= _LEAST_CUT:
+        begins = {meaning for spelling, meaning in known.items() if spelling.startswith(word)}
+        if len(begins) == 1:
+            return begins.pop()
+    if len(word) >= 3 and not _VOWELS & set(word):
+        fits = [
+            (len(spelling), spelling)
+            for spelling in known
+            if len(spelling) > len(word) and spelling[0] == word[0] and _is_within(word, spelling)
+        ]
+        if fits:
+            return known[min(fits)[1]]
+    return None
+
+
+def _is_within(short: str, whole: str) -> bool:
+    """Whether the letters stand in the word in that order, most of its consonants among them."""
+    letters = iter(whole)
+    return all(letter in letters for letter in short) and len(short) >= 0.6 * sum(
+        letter not in _VOWELS for letter in whole
+    )
+
+
+def _misspelt(word: str) -> str | None:
+    """The one meaning whose word is a slip or two away; short words have too many neighbours to guess at."""
+    if len(word) < 4:
+        return None
+    from rapidfuzz import process
+    from rapidfuzz.distance import OSA
+
+    known = _single()
+    slips = 2 if len(word) >= _LONG else 1
+    found = process.extract(word, list(known), scorer=OSA.distance, score_cutoff=slips, limit=8)
+    near = [
+        (distance, spelling)
+        for spelling, distance, _ in found
+        # In four letters only two that changed places are a slip: felt is no belt.
+        if len(spelling) >= 4 and spelling[0] == word[0] and (len(word) > 4 or sorted(word) == sorted(spelling))
+    ]
+    if not near:
+        return None
+    least = min(distance for distance, _ in near)
+    meant = {known[spelling] for distance, spelling in near if distance == least}
+    return meant.pop() if len(meant) == 1 else None
