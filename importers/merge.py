@@ -16,6 +16,7 @@ from typing import Any
 
 from importers import index
 from importers.jobs import JobStore
+from kb.conflicts import in_conflict
 from kb.errors import ShelfError
 from kb.fields import PARTS
 from kb.shelf import copy_to, open_to_write, share, transaction
@@ -286,5 +287,4 @@ def _jobs(connection: sqlite3.Connection, report: MergeReport) -> None:
     report.jobs_updated = len(touched) - report.jobs_added
     index.add(connection, "job", store.first_id)
     index.changed(connection, "job", store.changed)
-    conflicts = connection.execute("SELECT DISTINCT id FROM job JOIN job_conflict ON job_number = number ORDER BY id")
-    report.conflicts = [job for (job,) in conflicts]
+    report.conflicts = in_conflict(connection)

@@ -5,63 +5,13 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from importers import index
 from importers.jobs import JobStore
+from kb.conflicts import Version, versions
 from kb.errors import AnswerError
 from kb.revisions import differences
 from kb.shelf import new_id, now
-
-
-@dataclass(frozen=True, slots=True)
-class Version:
-    """One of the revisions that contradict each other; ``came_from`` is the shelf or sheet that brought it."""
-
-    revision: str
-    made_at: str
-    came_from: str
-    shown: bool
-    content: str
-
-    def as_json(self) -> dict[str, object]:
-        """Return the documented form."""
-        return {
-            **{name: getattr(self, name) for name in ("revision", "made_at", "came_from", "shown")},
-            "content": json.loads(self.content),
-        }
-
-
-def in_conflict(connection: sqlite3.Connection) -> list[str]:
-    """Return the ids of the jobs that wait to be settled."""
-    return [job for (job,) in connection.execute(
-        "SELECT DISTINCT id FROM job JOIN job_conflict ON job_number = number ORDER BY id"
-    )]  # fmt: skip
-
-
-def versions(connection: sqlite3.Connection, job_id: str) -> list[Version]:
-    """Return the revisions of a job that contradict each other, oldest first; none where all agree.
-
-    Raises :class:`~kb.errors.AnswerError` for a job that is not on the shelf.
-    """
-    if connection.execute("SELECT 1 FROM job WHERE id = ?", (job_id,)).fetchone() is None:
-        raise AnswerError(f"there is no job {job_id!r} on the shelf.", do="`bayshelf settle` lists those to settle.")
-    rows = connection.execute(
-        "SELECT job_revision.id, made_at, content, job.revision, sheet, merged_from FROM job "
-        "JOIN job_conflict ON job_number = job.number JOIN job_revision ON job_revision.id = job_conflict.revision "
-        "LEFT JOIN load ON load.number = job_revision.load_number WHERE job.id = ? ORDER BY made_at, job_revision.id",
-        (job_id,),
-    )
-    return [
-        Version(
-            row["id"],
-            row["made_at"],
-            ", ".join(filter(None, (row["sheet"], row["merged_from"] and f"merged from {row['merged_from']}"))),
-            row["id"] == row["revision"],
-            row["content"],
-        )
-        for row in rows
-    ]
 
 
 def settle(connection: sqlite3.Connection, job_id: str, keep: str, taken: Mapping[str, str] | None = None) -> str:
@@ -72,6 +22,8 @@ def settle(connection: sqlite3.Connection, job_id: str, keep: str, taken: Mappin
     stay as they are. Raises :class:`~kb.errors.AnswerError` where a name is none of the versions, or there is nothing to
     settle.
     """
+    if connection.execute("SELECT 1 FROM job WHERE id = ?", (job_id,)).fetchone() is None:
+        raise AnswerError(f"there is no job {job_id!r} on the shelf.", do="`bayshelf settle` lists those to settle.")
     found = versions(connection, job_id)
     if not found:
         raise AnswerError(f"job {job_id} has nothing to settle.", do="`bayshelf settle` lists the jobs that have.")

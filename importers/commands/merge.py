@@ -13,7 +13,7 @@ from kb.cli import shelf_path
 
 if TYPE_CHECKING:
     from importers.merge import MergeReport
-    from importers.settle import Version
+    from kb.conflicts import Version
 
 
 @click.command()
@@ -63,7 +63,7 @@ def merge_text(report: MergeReport, dry_run: bool = False) -> str:
 
 
 @click.command()
-@click.argument("job", "jobs", required=False)
+@click.argument("job", required=False)
 @click.option("--keep", metavar="REVISION", help="The version that holds; a part of its id that is its own will do.")
 @click.option(
     "--take",
@@ -81,6 +81,7 @@ def settle(ctx: click.Context, job: str | None, keep: str | None, takes: tuple[s
     the job's history, and merging carries the settlement to the other bays.
     """
     from importers import settle as settling
+    from kb.conflicts import in_conflict, versions
     from kb.shelf import open_to_read, writing
 
     if keep is None and takes:
@@ -89,7 +90,7 @@ def settle(ctx: click.Context, job: str | None, keep: str | None, takes: tuple[s
         if keep is not None:
             raise click.UsageError("which job? `bayshelf settle` lists those to settle.", ctx)
         connection = open_to_read(shelf_path(ctx))
-        jobs = settling.in_conflict(connection)
+        jobs = in_conflict(connection)
         connection.close()
         if as_json:
             click.echo(json.dumps(jobs, ensure_ascii=False))
@@ -99,7 +100,7 @@ def settle(ctx: click.Context, job: str | None, keep: str | None, takes: tuple[s
     if keep is None:
         connection = open_to_read(shelf_path(ctx))
         try:
-            found = settling.versions(connection, job)
+            found = versions(connection, job)
         finally:
             connection.close()
         as_text = versions_text(job, found)
