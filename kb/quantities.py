@@ -90,6 +90,12 @@ LENGTH = Quantity(
     high=1_000_000.0,
     either_comma=frozenset({"cm", "m", "in", "ft"}), decimal_units=frozenset({"mm", "cm", "m"}),
 )  # fmt: skip
+ALTITUDE = Quantity(
+    "altitude", "m", "an altitude", "5,000 ft",
+    {"m": (1.0, 0.0, "metre metres meter meters"), "ft": (0.3048, 0.0, "' foot feet")},
+    low=-500.0, high=6000.0, positive=False,
+)  # fmt: skip
+"""Height above the sea, which is counted in thousands: ``5,000 ft`` is five thousand."""
 ANGLE = Quantity(
     "angle", "deg", "an angle", "45 deg",
     {"deg": (1.0, 0.0, "° degree degrees degs grad"), "rad": (math.degrees(1.0), 0.0, "radian radians")},
@@ -227,7 +233,7 @@ ISO 261 ends at 6 mm for its largest thread here, M64 (from memory), and 8 threa
 QUANTITIES: Mapping[str, Quantity] = {
     one.name: one
     for one in (
-        LENGTH, ANGLE, TEMPERATURE, PRESSURE, TORQUE, TORQUE_RATE, POWER, MASS, VOLUME, HOURS, LEAD_TIME, SPEED,
+        LENGTH, ALTITUDE, ANGLE, TEMPERATURE, PRESSURE, TORQUE, TORQUE_RATE, POWER, MASS, VOLUME, HOURS, LEAD_TIME, SPEED,
         FREQUENCY, VOLTAGE, PERCENT, COUNT, NUMBER, PITCH,
     )
 }  # fmt: skip

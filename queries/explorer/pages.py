@@ -19,7 +19,8 @@ from queries.explorer.switches import other_meanings
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "drives": "Drives", "lines": "Lines", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
+    "drives": "Drives", "lines": "Lines", "fluids": "Fluids", "holes": "Bolt circles", "fan": "Fan gap",
+    "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
     "measure": "How to measure",
 }  # fmt: skip
 _OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|poster|units|(?:{'|'.join(LABELS)})(?:/.+)?)")

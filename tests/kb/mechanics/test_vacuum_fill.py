@@ -1,0 +1,32 @@
+"""A vacuum fill against Boyle's law followed in small sips."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.mechanics.vacuum_fill import VacuumFillError, drawn_share, vacuum_fill
+
+
+@given(st.floats(1, 60), st.floats(75, 105), st.floats(0, 12))
+def test_share_against_sips(residual, air, column) -> None:
+    if air - column <= residual:
+        with pytest.raises(VacuumFillError, match="lifts"):
+            drawn_share(residual, air, column)
+        return
+    share = drawn_share(residual, air, column)
+    # What is left of the space is squeezed at one temperature: its pressure there balances the air less the column.
+    assert residual / (1 - share) + column == pytest.approx(air)
+    assert 0 < share < 1
+
+
+def test_what_stands_ready() -> None:
+    found = vacuum_fill(40.0, 20.0, 100.0, 0.0, 0.5, 1.5)
+    assert (found.drawn_l, found.stand_ready_l, found.top_up_l) == pytest.approx((32.0, 34.0, 8.0))
+
+
+@pytest.mark.parametrize("asked", [(0, 20, 100, 0, 0, 0), (40, 20, 100, 0, -1, 0), (40, 20, 100, 0, 0, -1)])
+def test_what_cannot_be(asked) -> None:
+    with pytest.raises(VacuumFillError):
+        vacuum_fill(*map(float, asked))
