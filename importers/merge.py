@@ -86,12 +86,11 @@ def merge_file(shelf: Path, other: Path, *, dry_run: bool = False) -> MergeRepor
         connection = open_to_write(shelf)
         try:
             connection.execute("ATTACH DATABASE ? AS other", (str(copy),))
-            try:
-                return _in_one_go(connection, shelf, other, dry_run)
-            finally:
-                connection.execute("DETACH DATABASE other")
-                if not dry_run:
-                    share(connection)
+            report = _in_one_go(connection, shelf, other, dry_run)
+            connection.execute("DETACH DATABASE other")
+            if not dry_run:
+                share(connection)
+            return report
         finally:
             connection.close()
 
