@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from dataclasses import dataclass
 from typing import Any
 
 from importers.batches import Batch, SheetReader
 from importers.columns import Value
 from kb.errors import MeasurementError
 from kb.measure import QUANTITIES, read
-from kb.sheets.job import JobMeasurement, JobPart, JobSheet, JobTrouble
+from kb.revisions import Revision, live
+from kb.sheets.job_sheet import JobMeasurement, JobPart, JobSheet, JobTrouble, job_of_content
 from kb.shelf import new_id, now
 from kb.spelling import normalise_code
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a job's state comes from: its revision, and the load and row of that."""
+
+    revision: str
+    load_number: int
+    row_number: int
+    written: str
 
 
 class JobStore:
@@ -25,6 +37,7 @@ class JobStore:
         self.changed: list[tuple[int, str, str]] = []
         """Of changed jobs, what the search index knew: number, title, words."""
         self._seen: set[str] = set()
+        self._put: set[int] = set()
 
     def store_batch(self, batch: Batch, sheet: SheetReader) -> None:
         """Store a batch of a job sheet's rows; what cannot be stored is refused in the report."""
@@ -73,14 +86,29 @@ class JobStore:
             "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (revision, job.id, based_on, now(), content, self.load_number, row_number, written),
         )
-        values = self._columns(job, revision, row_number, written)
+        number = self.put(job, Origin(revision, self.load_number, row_number, written))
+        connection.execute("DELETE FROM private_job WHERE job_number = ?", (number,))
+        if job.customer or job.private_note:
+            connection.execute(
+                "INSERT INTO private_job (job_number, customer, private_note) VALUES (?, ?, ?)",
+                (number, job.customer, job.private_note),
+            )
+        if connection.execute("SELECT 1 FROM job_conflict WHERE job_number = ?", (number,)).fetchone():
+            self.show_what_holds(str(job.id))
+        return "updated" if there else "stored"
+
+    def put(self, job: JobSheet, origin: Origin) -> int:
+        """Make a job's row and lists say what a revision says, private fields left as they are; return its number."""
+        connection = self.connection
+        there = connection.execute("SELECT number, title, words FROM job WHERE id = ?", (job.id,)).fetchone()
+        values = self._columns(job, origin)
         if there:
             number = int(there["number"])
             marks = ", ".join(f"{name} = ?" for name in values)
             connection.execute(f"UPDATE job SET {marks} WHERE number = ?", (*values.values(), number))
-            if number < self.first_id:
+            if number < self.first_id and number not in self._put:
                 self.changed.append((number, there["title"], there["words"]))
-            for table in ("job_part", "job_trouble", "job_measurement", "private_job"):
+            for table in ("job_part", "job_trouble", "job_measurement"):
                 connection.execute(f"DELETE FROM {table} WHERE job_number = ?", (number,))
         else:
             names = ", ".join(values)
@@ -88,13 +116,36 @@ class JobStore:
             number = int(
                 connection.execute(f"INSERT INTO job ({names}) VALUES ({marks})", tuple(values.values())).lastrowid or 0
             )
+        self._put.add(number)
         self._store_lists(number, job)
-        return "updated" if there else "stored"
+        return number
 
-    def _columns(self, job: JobSheet, revision: str, row_number: int, written: str) -> dict[str, Any]:
+    def show_what_holds(self, job_id: str) -> list[Revision]:
+        """Bring a job's row up to the revisions that hold, and keep those that contradict each other; return them."""
+        connection = self.connection
+        rows = connection.execute("SELECT * FROM job_revision WHERE job_id = ?", (job_id,)).fetchall()
+        holding = live(
+            Revision(row["id"], row["made_at"], row["content"], row["based_on"], tuple(json.loads(row["settles"])))
+            for row in rows
+        )
+        shown = next(row for row in rows if row["id"] == holding[-1].id)
+        job = connection.execute("SELECT number, revision FROM job WHERE id = ?", (job_id,)).fetchone()
+        if job is None or job["revision"] != shown["id"]:
+            origin = Origin(shown["id"], shown["load_number"], shown["row_number"], shown["written"])
+            number = self.put(job_of_content(json.loads(shown["content"])), origin)
+        else:
+            number = int(job["number"])
+        connection.execute("DELETE FROM job_conflict WHERE job_number = ?", (number,))
+        if len(holding) > 1:
+            connection.executemany(
+                "INSERT INTO job_conflict (job_number, revision) VALUES (?, ?)", [(number, one.id) for one in holding]
+            )
+        return holding
+
+    def _columns(self, job: JobSheet, origin: Origin) -> dict[str, Any]:
         return {
             "id": job.id,
-            "revision": revision,
+            "revision": origin.revision,
             "title": job.title,
             "opened_on": job.opened_on,
             "closed_on": job.closed_on,
@@ -110,9 +161,9 @@ class JobStore:
             "belt_length_mm": job.belt_length_mm,
             "drive": job.drive,
             "words": job.words,
-            "load_number": self.load_number,
-            "row_number": row_number,
-            "written": written,
+            "load_number": origin.load_number,
+            "row_number": origin.row_number,
+            "written": origin.written,
         }
 
     def _store_lists(self, number: int, job: JobSheet) -> None:
@@ -146,11 +197,6 @@ class JobStore:
             "as_left_written) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             [(number, place, *_measured(one)) for place, one in enumerate(job.measurements, 1)],
         )
-        if job.customer or job.private_note:
-            connection.execute(
-                "INSERT INTO private_job (job_number, customer, private_note) VALUES (?, ?, ?)",
-                (number, job.customer, job.private_note),
-            )
 
 
 def _measured(one: JobMeasurement) -> tuple[str, str | None, float | None, str | None, float | None, str | None]:

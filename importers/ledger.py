@@ -66,7 +66,8 @@ def _same_refusals(connection: sqlite3.Connection, number: int, report: Report) 
     if not report.refusals:
         return True
     earlier = connection.execute(
-        "SELECT max(number) FROM load WHERE sheet = ? AND kind = ? AND number <> ?", (report.sheet, report.kind, number)
+        "SELECT max(number) FROM load WHERE sheet = ? AND kind = ? AND number <> ? AND merged_from IS NULL",
+        (report.sheet, report.kind, number),
     ).fetchone()[0]
     known = connection.execute("SELECT row_number, reason FROM refusal WHERE load_number = ?", (earlier,))
     return sorted((each.row, each.reason) for each in report.refusals) == sorted(map(tuple, known))
@@ -76,7 +77,7 @@ def same_load(connection: sqlite3.Connection, digest: str, name: str, settings: 
     """Return the reports of an earlier load of the same bytes in the same way, if nothing has changed them since."""
     loads = connection.execute(
         "SELECT load.*, supplier.name AS supplier FROM load LEFT JOIN supplier ON supplier.id = load.supplier_id "
-        "WHERE digest = ? AND settings = ? AND (sheet = ? OR sheet LIKE ? || ': %') ORDER BY number",
+        "WHERE digest = ? AND settings = ? AND merged_from IS NULL AND (sheet = ? OR sheet LIKE ? || ': %') ORDER BY number",
         (digest, settings, name, name),
     ).fetchall()
     if not loads or _since(connection, loads):

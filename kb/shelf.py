@@ -6,7 +6,7 @@ import os
 import secrets
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -59,7 +59,12 @@ def open_to_read(path: Path, *, any_thread: bool = False) -> sqlite3.Connection:
         connection = _connect_read_only(path, any_thread)
         version = _version(connection, path)
     if version < SCHEMA_VERSION:
+        is_published = published_at(connection) is not None
         connection.close()
+        if is_published:
+            raise ShelfError(
+                "an older bayshelf published this copy.", where=str(path), do="Publish it again with this version."
+            )
         open_to_write(path).close()
         connection = _connect_read_only(path, any_thread)
     return connection
@@ -78,7 +83,14 @@ def open_to_write(path: Path) -> sqlite3.Connection:
         try:
             connection.row_factory = sqlite3.Row
             connection.execute("PRAGMA foreign_keys = ON")
-            if _version(connection, path) < SCHEMA_VERSION:
+            version = _version(connection, path)
+            if published_at(connection) is not None:
+                raise ShelfError(
+                    "this is a published copy: it is only read.",
+                    where=str(path),
+                    do="Write to a bay's own shelf and publish that again; `merge` makes one of this copy.",
+                )
+            if version < SCHEMA_VERSION:
                 _bring_up_to_date(connection, path)
             connection.execute("PRAGMA cache_size = -65536")  # 64 MiB: a load's indexes stay in memory while they grow
         except BaseException:
@@ -100,11 +112,15 @@ def writing(path: Path) -> Iterator[sqlite3.Connection]:
     try:
         with transaction(connection, path):
             yield connection
-        connection.execute("PRAGMA journal_mode = WAL")
-    except sqlite3.OperationalError as error:
-        raise _in_words(error, path) from error
+        share(connection)
     finally:
         connection.close()
+
+
+def share(connection: sqlite3.Connection) -> None:
+    """Put the shelf into WAL mode; where others have it open just now, the next who writes does it."""
+    with suppress(sqlite3.OperationalError):
+        connection.execute("PRAGMA journal_mode = WAL")
 
 
 @contextmanager
@@ -116,11 +132,13 @@ def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
         raise _in_words(error, path) from error
     try:
         yield
-    except BaseException:
+        connection.execute("COMMIT")
+    except BaseException as error:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
+        if isinstance(error, sqlite3.OperationalError):
+            raise _in_words(error, path) from error
         raise
-    connection.execute("COMMIT")
 
 
 def check(path: Path) -> list[str]:
@@ -130,6 +148,14 @@ def check(path: Path) -> list[str]:
         connection = open_to_read(path)
     except sqlite3.DatabaseError as error:
         return [f"The file cannot be read: {error}."]
+    try:
+        return what_is_wrong(connection)
+    finally:
+        connection.close()
+
+
+def what_is_wrong(connection: sqlite3.Connection) -> list[str]:
+    """Look through an open shelf; return what is wrong in sentences."""
     found = []
     try:
         for (text,) in connection.execute("PRAGMA integrity_check(20)"):
@@ -139,9 +165,48 @@ def check(path: Path) -> list[str]:
             found.append(f"Table {row[0]}, row {row[1]}: it points at a row of {row[2]} that is not there.")
     except sqlite3.DatabaseError as error:
         found.append(f"Reading stopped: {error}.")
-    finally:
-        connection.close()
     return found
+
+
+def copy_to(path: Path, target: Path) -> None:
+    """Copy a shelf as it stands at one moment, brought up to date and looked through; the shelf itself is only read.
+
+    Raises :class:`NoShelfError`, :class:`NotAShelfError` (damage too), :class:`NewerShelfError` or :class:`ShelfError`.
+    """
+    _must_exist(path)
+    try:
+        source = _connect_read_only(path)
+    except sqlite3.OperationalError as error:
+        raise ShelfError(
+            f"the shelf cannot be read just now ({error}).",
+            where=str(path),
+            do="If a program that wrote it was stopped, `bayshelf check` on that shelf mends it.",
+        ) from error
+    copy = sqlite3.connect(target, isolation_level=None)
+    try:
+        _version(source, path)
+        source.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")
+        wrong = what_is_wrong(copy)
+        if wrong:
+            raise NotAShelfError(f"the shelf is not whole. {wrong[0]}", where=str(path), do="Take another copy of it.")
+        if _version(copy, path) < SCHEMA_VERSION:
+            _bring_up_to_date(copy, target)
+    except sqlite3.OperationalError as error:
+        raise _in_words(error, path) from error
+    except sqlite3.DatabaseError as error:
+        raise NotAShelfError(f"the shelf is damaged ({error}).", where=str(path), do="Take another copy.") from error
+    finally:
+        source.close()
+        copy.close()
+
+
+def published_at(connection: sqlite3.Connection) -> str | None:
+    """Return when a published copy was made, and nothing for a working shelf."""
+    if connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'publication'").fetchone() is None:
+        return None
+    row = connection.execute("SELECT published_at FROM publication").fetchone()
+    return str(row[0]) if row else None
 
 
 def _must_exist(path: Path) -> None:

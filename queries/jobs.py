@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from kb.conflicts import versions
 from kb.errors import AnswerError
 from kb.sheets.job_sheet import JobSheet, job_of_content
 from queries.answers import Answer
@@ -43,6 +44,8 @@ class JobRow:
     because: tuple[str, ...]
     parts: list[dict[str, object]] = field(default_factory=list)
     troubles: list[dict[str, object]] = field(default_factory=list)
+    conflict: list[str] = field(default_factory=list)
+    """The revisions that two bays made of it apart, while nobody has settled which holds; else empty."""
 
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
@@ -50,10 +53,20 @@ class JobRow:
 
 
 def ask_jobs(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
-    """Find jobs, likest first; without a question the newest.
+    """Find jobs, likest first; without a question the newest. What two bays changed apart is said in a note.
 
     Raises :class:`~kb.errors.AnswerError` for a job or a drive that there is not.
     """
+    answer = _ask(connection, question)
+    apart = tuple(
+        f"Job {row.id} was changed in two bays, and its newest version is shown: `bayshelf settle {row.id}` shows both."
+        for row in answer.rows
+        if row.conflict
+    )
+    return replace(answer, notes=(*answer.notes, *apart)) if apart else answer
+
+
+def _ask(connection: sqlite3.Connection, question: JobQuestion) -> Answer[JobRow]:
     on_drive = jobs_on_drive(connection, question.drive) if question.drive else None
     if question.like:
         return _like(connection, question, on_drive)
@@ -118,7 +131,7 @@ def _row(connection: sqlite3.Connection, number: int, score: float, because: tup
     ).fetchone()
     return JobRow(
         job["id"], job["title"], job["bay"], job["opened_on"], job["outcome"], round(score, 1), because,
-        _parts(connection, number), troubles(connection, number),
+        _parts(connection, number), troubles(connection, number), [one.revision for one in versions(connection, job["id"])],
     )  # fmt: skip
 
 
@@ -162,5 +175,6 @@ def ask_job(connection: sqlite3.Connection, job_id: str) -> dict[str, object] | 
         "parts": _parts(connection, job["number"]),
         "troubles": troubles(connection, job["number"]),
         "measurements": [dict(row) for row in measured],
+        "versions": versions(connection, job_id),
         "load": {"sheet": job["sheet"], "row": job["row_number"], "loaded_at": job["loaded_at"]},
     }

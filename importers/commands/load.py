@@ -91,7 +91,7 @@ def _told(maps: tuple[str, ...]) -> dict[str, str]:
 
 @contextmanager
 def _shelf(path: Path, dry_run: bool) -> Iterator[sqlite3.Connection]:
-    from kb.shelf import open_to_write
+    from kb.shelf import open_to_write, share
 
     empty = not path.exists() or (path.is_file() and path.stat().st_size == 0)
     if dry_run and empty:
@@ -106,7 +106,7 @@ def _shelf(path: Path, dry_run: bool) -> Iterator[sqlite3.Connection]:
         yield connection
         if not dry_run:
             # A new shelf is filled under a rollback journal, which writes each page once; from now on it is shared.
-            connection.execute("PRAGMA journal_mode = WAL")
+            share(connection)
     finally:
         connection.close()
 

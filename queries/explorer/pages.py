@@ -223,6 +223,7 @@ async def part(request: Any, datasette: Any) -> Response:
 
 async def job(request: Any, datasette: Any) -> Response:
     """One job with everything known of it but its private fields."""
+    from kb.revisions import as_text, differences
     from queries.explorer.job_pages import job_values
     from queries.jobs import ask_job
 
@@ -238,6 +239,8 @@ async def job(request: Any, datasette: Any) -> Response:
         facts.append(("Belt length", both_text(found["belt_length_mm"])))
     if measured["is_open"]:
         facts.append(("Still open", "yes"))
+    apart = differences([one.content for one in found["versions"]])
+    measured["apart"] = {_label(name): [as_text(one) for one in values] for name, values in apart.items()}
     values = {**found, **measured, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
     return await render(datasette, request, "shelf_job.html", values)
 
