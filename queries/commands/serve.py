@@ -15,7 +15,10 @@ from kb.cli import shelf_path
     "--port", type=click.IntRange(0, 65535), default=8017, show_default=True, metavar="N", help="0 takes a free one."
 )
 @click.option("--share", is_flag=True, help="Let the shop's network in; Datasette's own pages are closed then.")
-@click.option("--host-name", "host_names", multiple=True, metavar="NAME", help="Another name this server answers to.")
+@click.option(
+    "--host-name", "host_names", multiple=True, metavar="NAME",
+    help="Another name it answers to, as behind a proxy; closes Datasette's own pages.",
+)  # fmt: skip
 @click.option("--allow-sql", is_flag=True, help="Let people on this machine type SQL; reading only.")
 @click.pass_context
 def serve(ctx: click.Context, port: int, share: bool, host_names: tuple[str, ...], allow_sql: bool) -> None:
@@ -27,8 +30,8 @@ def serve(ctx: click.Context, port: int, share: bool, host_names: tuple[str, ...
     from kb.shelf import open_to_read
     from queries.explorer.server import build_datasette
 
-    if share and allow_sql:
-        raise click.UsageError("--allow-sql is for this machine alone: leave it or --share out.")
+    if (share or host_names) and allow_sql:
+        raise click.UsageError("--allow-sql is for this machine alone: leave it or --share and --host-name out.")
     path = shelf_path(ctx)
     open_to_read(path).close()
     bound = _bind("0.0.0.0" if share else "127.0.0.1", port)

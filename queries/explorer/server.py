@@ -22,7 +22,8 @@ def build_datasette(
 ) -> Any:
     """Return a Datasette over the shelf, with our pages, read-only; nothing else in this process is changed by it.
 
-    ``host_names`` are answered beside localhost; under ``share`` Datasette's own pages are closed.
+    ``host_names`` are answered beside localhost; with any, and under ``share``, others read too: Datasette's own
+    pages are closed.
     """
     from datasette.app import Datasette
     from datasette.plugins import pm
@@ -31,6 +32,7 @@ def build_datasette(
     from queries.explorer.database import ShelfDatabase
     from queries.explorer.pages import is_ours
 
+    closed = share or bool(host_names)
     if not pm.has_plugin("explorer"):
         pm.register(queries.explorer, name="explorer")
         built_in = pm.get_plugin("datasette.handle_exception")
@@ -43,16 +45,16 @@ def build_datasette(
             "databases": {"shelf": {"tables": {name: {"allow": False, "hidden": True} for name in PRIVATE_TABLES}}},
         },
         settings={
-            "default_allow_sql": allow_sql and not share,
+            "default_allow_sql": allow_sql and not closed,
             "allow_download": False,
             "allow_csv_stream": False,
             "suggest_facets": False,
-            "allow_facet": not share,
+            "allow_facet": not closed,
             "sql_time_limit_ms": 2000,
         },
     )
     datasette.bayshelf_rules = Rules(
-        frozenset({"127.0.0.1", "localhost", "[::1]", *(name.lower() for name in host_names)}), not share, is_ours
+        frozenset({"127.0.0.1", "localhost", "[::1]", *(name.lower() for name in host_names)}), not closed, is_ours
     )
     datasette.add_database(ShelfDatabase(datasette, shelf), name="shelf")
     return datasette

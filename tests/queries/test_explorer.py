@@ -78,6 +78,14 @@ def test_a_foreign_host_is_refused(demo_shelf) -> None:
     assert ask(demo_shelf, "/", host="shop.example:80", host_names=("shop.example",))[0].status_code == 200
 
 
+def test_where_others_can_read_the_table_pages_are_closed(demo_shelf) -> None:
+    """Behind a proxy a request from anywhere comes from this machine: a host name closes what `--share` closes."""
+    for options in ({"host_names": ("shop.example",)}, {"share": True}):
+        for path in ("/shelf/belt", "/shelf", "/shelf?sql=select+1", "/-/databases"):
+            assert ask(demo_shelf, path, **options)[0].status_code == 404
+    assert ask(demo_shelf, "/shelf/belt")[0].status_code == 200
+
+
 @pytest.mark.parametrize(
     ("path", "status"),
     [
