@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import shutil
 import signal
@@ -33,6 +34,9 @@ def test_killed_at_random_moments(tmp_path: Path, run, demo_shelf: Path) -> None
     start = tmp_path / "start.db"
     run("load", str(sheet), "--supplier", "Anyone", shelf=start)
     chance = random.Random(11)
+    spare = tmp_path / "spare"
+    spare.mkdir()
+    environment = {**os.environ, "TMPDIR": str(spare)}  # what a killed merge leaves there goes with the test's folder
 
     def command(shelf: Path) -> list[str]:
         code = f"from kb.cli import main; main(['--shelf', {str(shelf)!r}, 'merge', {str(demo_shelf)!r}])"
@@ -43,14 +47,14 @@ def test_killed_at_random_moments(tmp_path: Path, run, demo_shelf: Path) -> None
 
     whole = copy("whole.db")
     began = time.perf_counter()
-    subprocess.run(command(whole), cwd=ROOT, stdout=subprocess.DEVNULL, check=True)
+    subprocess.run(command(whole), cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, check=True)
     longest = 1.2 * (time.perf_counter() - began)
     before, after = _counts(start), _counts(whole)
     theirs = demo_shelf.read_bytes()
     seen = []
     for attempt in range(TIMES):
         shelf = copy(f"shelf{attempt}.db")
-        process = subprocess.Popen(command(shelf), cwd=ROOT, stdout=subprocess.DEVNULL)
+        process = subprocess.Popen(command(shelf), cwd=ROOT, env=environment, stdout=subprocess.DEVNULL)
         time.sleep(chance.uniform(0.2 * longest, longest))
         process.send_signal(signal.SIGKILL)
         process.wait()
