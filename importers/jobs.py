@@ -22,7 +22,7 @@ class JobStore:
         self.connection = connection
         self.load_number = load_number
         self.first_id = 1 + int(connection.execute("SELECT coalesce(max(number), 0) FROM job").fetchone()[0])
-        self.changed: list[tuple[int, str, str | None]] = []
+        self.changed: list[tuple[int, str, str]] = []
         """Of changed jobs, what the search index knew: number, title, words."""
         self._seen: set[str] = set()
 

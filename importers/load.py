@@ -257,7 +257,8 @@ def _store(
         jobs = JobStore(connection, number)
         for batch in reader.batches(rows):
             jobs.store_batch(batch, reader)
-        first_id, changed = jobs.first_id, jobs.changed
+        index.add(connection, kind.name, jobs.first_id)
+        index.changed(connection, kind.name, jobs.changed)
     else:
         parts = PartStore(connection, kind, number, supplier_number)
         aside = parts.put_indexes_aside()
@@ -265,6 +266,5 @@ def _store(
             parts.store(batch, reader)
         for statement in aside:
             connection.execute(statement)
-        first_id, changed = parts.first_id, parts.changed
-    index.add(connection, kind.name, first_id)
-    index.changed(connection, kind.name, changed)
+        index.add(connection, kind.name, parts.first_id)
+        index.changed(connection, kind.name, parts.changed)

@@ -125,11 +125,16 @@ def show(answer: Any, cells: Cells, as_json: bool, as_csv: bool, headings: Seque
 
 
 def _echo_csv(rows: list[dict[str, Any]], headings: Sequence[str]) -> None:
+    sys.stdout.write(csv_of(rows, headings))
+
+
+def csv_of(rows: Sequence[dict[str, Any]], headings: Sequence[str] = ()) -> str:
+    """Return rows as CSV that no spreadsheet runs; ``headings`` where there is no row to take them from."""
     from kb.sheets.written import csv_text
 
     headings = list(rows[0]) if rows else list(headings)
     texts = [[_cell_text(row[name]) for name in headings] for row in rows]
-    sys.stdout.write(csv_text(headings, texts) if headings else "")
+    return csv_text(headings, texts) if headings else ""
 
 
 def _cell_text(value: Any) -> str:

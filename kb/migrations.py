@@ -1,36 +1,21 @@
 """How a shelf comes to today's schema, step by step, through sqlite-utils' migrations.
 
-A step, once landed, never changes: a change of ``schema.sql`` comes with a new step here, and the step that read
-``schema.sql`` until then gets a frozen copy of it. Importing this module is slow (sqlite-utils brings pandas
-along), so :mod:`kb.shelf` does so only when a shelf is behind.
+A step, once landed, never changes: a change of ``schema.sql`` comes with a new step here and its name in
+:mod:`kb.new_shelf`, which lays out new shelves. Importing this module is slow (sqlite-utils brings pandas along), so
+:mod:`kb.shelf` does so only when a shelf is behind.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from importlib.resources import files
 
 from sqlite_utils import Database, Migrations
 
+from kb import search_index
+from kb.new_shelf import statements
+
 MIGRATIONS = Migrations("bayshelf")
-
-
-def statements(script: str) -> Iterator[str]:
-    """Split a script into its statements: ``executescript`` would commit, and a half-made schema could remain."""
-    gathered = ""
-    for line in script.splitlines(keepends=True):
-        gathered += line
-        if sqlite3.complete_statement(gathered):
-            yield gathered.strip()
-            gathered = ""
-    if gathered.strip():
-        yield gathered.strip()
-
-
-def schema_sql() -> str:
-    """Return today's schema as written in ``schema.sql``."""
-    return _frozen("schema.sql")
 
 
 def _frozen(name: str) -> str:
@@ -92,12 +77,21 @@ CREATE INDEX line_load ON line (load_number);
 """
 
 
+@MIGRATIONS()
+def m004_forgiving_search(db: Database) -> None:
+    """Search more of each kind's words, and find part numbers and words in spite of slips."""
+    for statement in statements(_frozen("schema_004.sql")):
+        db.conn.execute(statement)
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Bring the shelf to today's schema, in the caller's transaction."""
     database = Database(connection)
     MIGRATIONS.apply(database)
     steps = len(MIGRATIONS.applied(database))
     connection.execute(f"PRAGMA user_version = {steps}")
+    if connection.execute("SELECT 1 FROM search_shape").fetchone() is None:
+        search_index.rebuild(connection)
 
 
 def unknown_steps(connection: sqlite3.Connection) -> list[str]:

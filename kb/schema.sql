@@ -429,33 +429,54 @@ CREATE TABLE reference_override (
     PRIMARY KEY (table_name, row_key, column_name)
 ) STRICT, WITHOUT ROWID;
 
--- Words to find rows by: part numbers and descriptions of parts, everything said of jobs -------------------------------
+-- Words to find rows by: part numbers and what describes a part, everything said of jobs; kb/searched.py names the same ------
 
 CREATE VIRTUAL TABLE belt_fts USING fts5 (
-    part_no, description, content="belt", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+    part_no, description, designation, section, maker, content="belt", content_rowid="id",
+    tokenize="unicode61 remove_diacritics 2"
 );
-CREATE VIRTUAL TABLE belt_word USING fts5vocab (belt_fts, row);
 CREATE VIRTUAL TABLE pulley_fts USING fts5 (
-    part_no, description, content="pulley", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+    part_no, description, use, maker, content="pulley", content_rowid="id",
+    tokenize="unicode61 remove_diacritics 2"
 );
-CREATE VIRTUAL TABLE pulley_word USING fts5vocab (pulley_fts, row);
 CREATE VIRTUAL TABLE tensioner_fts USING fts5 (
-    part_no, description, content="tensioner", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+    part_no, description, use, maker, content="tensioner", content_rowid="id",
+    tokenize="unicode61 remove_diacritics 2"
 );
-CREATE VIRTUAL TABLE tensioner_word USING fts5vocab (tensioner_fts, row);
 CREATE VIRTUAL TABLE hose_fts USING fts5 (
-    part_no, description, content="hose", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+    part_no, description, service, maker, content="hose", content_rowid="id",
+    tokenize="unicode61 remove_diacritics 2"
 );
-CREATE VIRTUAL TABLE hose_word USING fts5vocab (hose_fts, row);
 CREATE VIRTUAL TABLE fitting_fts USING fts5 (
-    part_no, description, content="fitting", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+    part_no, description, end_a_standard, end_b_standard, material, maker, content="fitting", content_rowid="id",
+    tokenize="unicode61 remove_diacritics 2"
 );
-CREATE VIRTUAL TABLE fitting_word USING fts5vocab (fitting_fts, row);
 CREATE VIRTUAL TABLE clamp_fts USING fts5 (
-    part_no, description, content="clamp", content_rowid="id", tokenize="unicode61 remove_diacritics 2"
+    part_no, description, style, size_number, material, maker, content="clamp", content_rowid="id",
+    tokenize="unicode61 remove_diacritics 2"
 );
-CREATE VIRTUAL TABLE clamp_word USING fts5vocab (clamp_fts, row);
 CREATE VIRTUAL TABLE job_fts USING fts5 (
-    title, words, content="job", content_rowid="number", tokenize="unicode61 remove_diacritics 2"
+    title, words, content="job", content_rowid="number",
+    tokenize="unicode61 remove_diacritics 2"
 );
-CREATE VIRTUAL TABLE job_word USING fts5vocab (job_fts, row);
+
+-- Every distinct part number and word once, and the buckets that find them in spite of slips: in `entries`, sorted
+-- little-endian 32-bit numbers, 8 bits of the key above the 24 of the term's number. 2 to the power of `bits` buckets.
+CREATE TABLE search_code (
+    number INTEGER PRIMARY KEY,
+    code TEXT NOT NULL
+) STRICT;
+CREATE TABLE search_word (
+    number INTEGER PRIMARY KEY,
+    word TEXT NOT NULL UNIQUE,
+    uses INTEGER NOT NULL,
+    kinds INTEGER NOT NULL
+) STRICT;
+CREATE TABLE search_form (
+    bucket INTEGER PRIMARY KEY,
+    entries BLOB NOT NULL
+) STRICT;
+CREATE TABLE search_shape (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    bits INTEGER NOT NULL CHECK (bits BETWEEN 1 AND 32)
+) STRICT;

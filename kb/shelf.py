@@ -12,7 +12,7 @@ from pathlib import Path
 
 from kb.errors import BusyShelfError, NewerShelfError, NoShelfError, NotAShelfError, ShelfError
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 """The number of migration steps of this version: a test holds it against :mod:`kb.migrations`."""
 
 APPLICATION_ID = 0x62617973
@@ -186,6 +186,7 @@ def _connect_read_only(path: Path, any_thread: bool = False) -> sqlite3.Connecti
         raise NotAShelfError(
             "this file is not a shelf, or it is damaged.", where=str(path), do="Look with `bayshelf check`."
         ) from None
+    connection.execute("PRAGMA cache_size = -16384")  # 16 MiB at most: what one look-up read helps the next one
     connection.row_factory = sqlite3.Row
     return connection
 
@@ -217,13 +218,20 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
 
 
 def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
-    from kb.migrations import migrate, unknown_steps
-
     # Two first openers: the second waits here, then finds the work done.
     with transaction(connection, path):
+        if _version(connection, path) == SCHEMA_VERSION:
+            return
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        if connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is None:
+            from kb.new_shelf import lay_out
+
+            lay_out(connection)
+            return
+        from kb.migrations import migrate, unknown_steps
+
         if unknown_steps(connection):
             raise NewerShelfError("a newer bayshelf wrote this shelf.", where=str(path), do="Update bayshelf.")
-        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         migrate(connection)
     connection.row_factory = sqlite3.Row
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Generic, Protocol, TypeVar
 
 from kb.measure import both_text, millimetres_text
@@ -29,6 +30,7 @@ class Answer(Generic[Row]):
     notes: tuple[str, ...] = ()
 
 
+@lru_cache(maxsize=4096)  # the same windows, doubts and differences are told over and over
 def apart(mm: float) -> str:
     """Return how far apart two lengths are, in inches and millimetres.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
 from operator import attrgetter
 from typing import ClassVar, NamedTuple
 
@@ -58,19 +57,7 @@ def listed(connection: sqlite3.Connection, sql: str, values: Sequence[object] | 
     return map(Listed._make, cursor.execute(sql, values))
 
 
-@dataclass(frozen=True, slots=True)
-class BeltRow:
-    """One belt beside the question; ``difference_mm`` is the belt minus what was asked, as effective length.
-
-    Where only another kind of length can be compared, the difference is in that kind and ``why`` says so.
-    """
-
-    KEYS: ClassVar[tuple[str, ...]] = (
-        "part_no", "supplier", "profile", "ribs", "effective_length_mm", "outside_length_mm", "difference_mm", "fit",
-        "why", "jobs_worked", "jobs_failed", "jobs_after_change", "section", "top_width_mm", "description", "stands_in",
-        "equivalents",
-    )  # fmt: skip
-
+class _BeltRow(NamedTuple):
     part_no: str
     supplier: str
     profile: str | None
@@ -79,13 +66,40 @@ class BeltRow:
     outside_length_mm: float | None
     difference_mm: float | None
     fit: float
-    why: str
     section: str | None = None
     top_width_mm: float | None = None
     description: str | None = None
     stands_in: bool = False
     record: Record = NONE
     equivalents: tuple[str, ...] = ()
+    length_tolerance_mm: float | None = None
+    says_first: str = ""
+    says_last: str = ""
+
+
+class BeltRow(_BeltRow):
+    """One belt beside the question; ``difference_mm`` is the belt minus what was asked, as effective length.
+
+    Where only another kind of length can be compared, the difference is in that kind and ``why`` says so. ``says_first``
+    and ``says_last`` are what is to be said before and after how far off it is.
+    """
+
+    __slots__ = ()
+    KEYS: ClassVar[tuple[str, ...]] = (
+        "part_no", "supplier", "profile", "ribs", "effective_length_mm", "outside_length_mm", "difference_mm", "fit",
+        "why", "jobs_worked", "jobs_failed", "jobs_after_change", "section", "top_width_mm", "description", "stands_in",
+        "equivalents",
+    )  # fmt: skip
+
+    @property
+    def why(self) -> str:
+        """Why it is in the answer, in words; put together where it is read."""
+        off = _difference_text(self.difference_mm, self.length_tolerance_mm)
+        return joined(self.says_first, off, self.record.says, self.says_last)
+
+    def saying_first(self, said: str) -> BeltRow:
+        """Return the row with more to say of why it stands there, before the rest."""
+        return self._replace(says_first=joined(said, self.says_first))
 
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
@@ -134,16 +148,17 @@ def belt_rows(
     told = records(connection, [(belt.supplier, belt.part_no) for belt in found], [belt.code for belt in found])
     ranked = _ranked(found, told, compared)[:limit]
     same = _equivalents(connection, ranked)
+    says_first = joined(stands_in, compared.says)
     rows = []
     for belt in ranked:
         off = compared.off(belt)
-        record = told.get((belt.supplier, belt.part_no), NONE)
-        said = (stands_in, compared.says, _difference_text(off, belt.length_tolerance_mm), record.says)
+        record = told.get((belt.supplier, belt.part_no), NONE) if told else NONE
+        how_fit = 100.0 if off is None else round(fit(off, compared.doubt_mm), 1)
         rows.append(
             BeltRow(
                 belt.part_no, belt.supplier, belt.profile, belt.ribs, belt.effective_length_mm, belt.outside_length_mm,
-                off, 100.0 if off is None else round(fit(off, compared.doubt_mm), 1), "; ".join(filter(None, said)),
-                belt.section, belt.top_width_mm, belt.description, bool(stands_in), record, same.get(belt.id, ()),
+                off, how_fit, belt.section, belt.top_width_mm, belt.description, bool(stands_in), record,
+                same.get(belt.id, ()), belt.length_tolerance_mm, says_first,
             )
         )  # fmt: skip
     return rows
@@ -175,6 +190,15 @@ def _ranked(found: list[Listed], told: dict[tuple[str, str], Record], compared: 
 def _history(told: dict[tuple[str, str], Record], belt: Listed) -> tuple[int, int]:
     record = told.get((belt.supplier, belt.part_no), NONE)
     return (record.failed - record.worked, -record.worked)
+
+
+def joined(*said: str) -> str:
+    """Join what there is to say.
+
+    >>> joined("8 ribs instead of 7", "", "1 mm longer")
+    '8 ribs instead of 7; 1 mm longer'
+    """
+    return "; ".join(filter(None, said))
 
 
 def _difference_text(off: float | None, tolerance_mm: float | None) -> str:
@@ -211,21 +235,30 @@ def _equivalents(connection: sqlite3.Connection, found: list[Listed]) -> dict[in
     for (profile, ribs), belts in spans.items():
         for low, high in _ranges(length for length, _ in belts):
             others = cursor.execute(
-                "SELECT effective_length_mm, supplier_id, part_no FROM belt "
+                "SELECT supplier_id, part_no, effective_length_mm FROM belt "
                 "WHERE profile = ? AND ribs = ? AND effective_length_mm BETWEEN ? AND ?",
                 (profile, ribs, low - EQUIVALENT_MM, high + EQUIVALENT_MM),
             )
-            told = sorted([(names[supplier], part_no, length) for length, supplier, part_no in others])
+            told = sorted([(names[supplier], part_no, length) for supplier, part_no, length in others])
+            met: dict[tuple[float, str], tuple[str, ...]] = {}
             for length, belt in belts:
                 if low <= length <= high:
-                    same[belt.id] = _same_as(length, belt.supplier, told)
+                    key = (length, belt.supplier)
+                    if key not in met:
+                        met[key] = _same_as(*key, told)
+                    same[belt.id] = met[key]
     return same
 
 
 def _same_as(length: float, supplier: str, told: list[tuple[str, str, float]]) -> tuple[str, ...]:
     low, high = length - EQUIVALENT_MM, length + EQUIVALENT_MM
-    near = (f"{who} {part_no}" for who, part_no, its in told if low <= its <= high and who != supplier)
-    return tuple(islice(near, _MOST_EQUIVALENTS))
+    near = []
+    for who, part_no, its in told:
+        if low <= its <= high and who != supplier:
+            near.append(f"{who} {part_no}")
+            if len(near) == _MOST_EQUIVALENTS:
+                break
+    return tuple(near)
 
 
 def _ranges(lengths: Iterable[float]) -> list[tuple[float, float]]:

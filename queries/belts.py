@@ -5,8 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from heapq import merge
-from operator import itemgetter
+from heapq import heapify, heappop, heapreplace
 
 from kb.errors import AnswerError
 from kb.measure import both_text
@@ -58,7 +57,21 @@ class BeltQuestion:
 
 
 def ask_belts(connection: sqlite3.Connection, question: BeltQuestion) -> Answer[BeltRow]:
-    """Find belts, best first. Raises :class:`~kb.errors.AnswerError` where nothing, too little or nonsense was asked."""
+    """Find belts, best first. Raises :class:`~kb.errors.AnswerError` where nothing, too little or nonsense was asked.
+
+    The whole answer is of one moment of the shelf, whatever is loaded meanwhile.
+    """
+    if connection.in_transaction:
+        return _ask(connection, question)
+    # Each statement outside a transaction takes and gives back the file's lock, which costs as much as a short walk.
+    connection.execute("BEGIN")
+    try:
+        return _ask(connection, question)
+    finally:
+        connection.execute("COMMIT")
+
+
+def _ask(connection: sqlite3.Connection, question: BeltQuestion) -> Answer[BeltRow]:
     question = _with_designation(question)
     if question.measured not in WAYS:
         raise AnswerError(f"{question.measured!r} is no way of measuring.", do=f"Known: {', '.join(WAYS)}.")
@@ -147,7 +160,7 @@ def _walk(
         for bound, order in ((">=", "ASC"), ("<", "DESC"))
     ]
     taken: list[Listed] = []
-    for row in merge(*walks, key=itemgetter(0)):
+    for row in _nearest_first(walks):
         if row.away_mm > last or len(taken) == most:
             break
         taken.append(row)
@@ -157,6 +170,20 @@ def _walk(
         beyond = taken[-1].away_mm + _EXACT_MM
         taken += _used_beside(connection, profile, counts, compared, (beyond, min(beyond + SAME_MM, within)))
     return taken
+
+
+def _nearest_first(walks: list[Iterator[Listed]]) -> Iterator[Listed]:
+    """Merge walks that lead away from one length; no row is read before it is its turn."""
+    heads = [(row.away_mm, place, row) for place, walk in enumerate(walks) if (row := next(walk, None)) is not None]
+    heapify(heads)
+    while heads:
+        _, place, row = heads[0]
+        yield row
+        following = next(walks[place], None)
+        if following is None:
+            heappop(heads)
+        else:
+            heapreplace(heads, (following.away_mm, place, following))
 
 
 def _used_beside(
@@ -228,8 +255,7 @@ def _v_belts(connection: sqlite3.Connection, question: BeltQuestion) -> Answer[B
 
 
 def _with_width(row: BeltRow, asked_mm: float) -> BeltRow:
-    said = width_text(row, asked_mm)
-    return replace(row, why="; ".join(filter(None, (row.why, said)))) if said else row
+    return row._replace(says_last=width_text(row, asked_mm))
 
 
 def _not_compared(
@@ -271,9 +297,7 @@ def _by_text(connection: sqlite3.Connection, question: BeltQuestion) -> Answer[B
         if compared.asked_mm is not None:
             group = [belt for belt in group if compared.off(belt) is not None]
         judged += belt_rows(connection, group, compared, len(group))
-    rows = [
-        replace(row, why="; ".join(filter(None, (scores[row.supplier, row.part_no].why, row.why)))) for row in judged
-    ]
+    rows = [row.saying_first(scores[row.supplier, row.part_no].why) for row in judged]
     near = [row for row in rows if row.difference_mm is None or abs(row.difference_mm) <= question.window_mm]
     near.sort(key=lambda row: -scores[row.supplier, row.part_no].score)
     rows.sort(key=lambda row: abs(row.difference_mm or 0.0))

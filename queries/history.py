@@ -49,6 +49,8 @@ def records(
 
     A job that names no supplier counts for every supplier's part of that number.
     """
+    if connection.execute("SELECT 1 FROM job_part LIMIT 1").fetchone() is None:
+        return {}
     named = list(parts)
     wanted = dict(zip(named, codes or [normalise_code(part_no) for _, part_no in named], strict=True))
     if not wanted:
@@ -135,6 +137,9 @@ class LikeDrive:
         return f"on drives like this: {'; '.join(said)}" if said else ""
 
 
+Part = TypeVar("Part", bound="Judged")
+
+
 class Judged(Protocol):
     """A row of any answer about parts."""
 
@@ -148,13 +153,9 @@ class Judged(Protocol):
         """Which part."""
         ...
 
-    @property
-    def why(self) -> str:
-        """Why it stands there."""
+    def saying_first(self: Part, said: str) -> Part:
+        """Return the row with more to say of why it stands there, before the rest."""
         ...
-
-
-Part = TypeVar("Part", bound=Judged)
 
 
 def beside_like_drives(connection: sqlite3.Connection, rows: Sequence[Part], asked: JobSheet) -> list[Part]:
@@ -171,10 +172,7 @@ def beside_like_drives(connection: sqlite3.Connection, rows: Sequence[Part], ask
     last = max((place for place, row in enumerate(rows) if of(row).worked and not of(row).fails), default=-1)
     sunk = [row for row in rows[: last + 1] if of(row).fails]
     ordered = [row for row in rows[: last + 1] if not of(row).fails] + sunk + list(rows[last + 1 :])
-    return [
-        replace(row, why="; ".join(filter(None, (of(row).says, row.why))))  # type: ignore[type-var] # rows are dataclasses
-        for row in ordered
-    ]
+    return [row.saying_first(of(row).says) for row in ordered]
 
 
 def on_like_drives(

@@ -34,16 +34,8 @@ class Telling(dict[str, float]):
 
     def said_in(self, meaning: str) -> int:
         """Return in how many jobs a meaning is said, in any of its spellings; a misspelt one is not counted."""
-        phrases = set(_phrases(meaning))
-        if all(len(phrase) == 1 for phrase in phrases):
-            words = sorted(phrase[0] for phrase in phrases)
-            marks = ", ".join("?" * len(words))
-            found = self.connection.execute(
-                f"SELECT coalesce(sum(doc), 0) FROM job_word WHERE term IN ({marks})", words
-            )
-        else:
-            match = " OR ".join(sorted(_quoted(phrase) for phrase in phrases))
-            found = self.connection.execute("SELECT count(*) FROM job_fts WHERE job_fts MATCH ?", (match,))
+        match = " OR ".join(sorted({_quoted(phrase) for phrase in _phrases(meaning)}))
+        found = self.connection.execute("SELECT count(*) FROM job_fts WHERE job_fts MATCH ?", (match,))
         return min(int(found.fetchone()[0]), self.jobs)
 
     def get(self, meaning: str, default: float = 1.0) -> float:  # type: ignore[override] # always a number here

@@ -1,40 +1,36 @@
-"""Finding rows by part number or words, with the slips that people make; every hit says why."""
+"""Finding rows by part number or words, with the slips that people make; every hit says why.
+
+Nothing close gives nothing: a part number may be off by the slips that :func:`kb.spelling.slips_allowed` grants, a piece
+of one must have four characters (three at its beginning), and of the words, weighed by how much they tell, half must be met.
+"""
 
 from __future__ import annotations
 
+import re
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from kb.spelling import normalise_code, slips_allowed, words_of
+from kb.searched import SEARCHED, TEXTS
+from kb.spelling import normalise_code, slip_in_words, slips_allowed, words_of
+from queries.near_terms import Terms
+from queries.word_hits import WordSearch
 
-KINDS = ("belt", "pulley", "tensioner", "hose", "fitting", "clamp", "job")
+KINDS = SEARCHED
 _PARTS = KINDS[:-1]
-_LEFT_OUT = frozenset(
-    [
-        "a",
-        "an",
-        "and",
-        "at",
-        "by",
-        "for",
-        "from",
-        "in",
-        "is",
-        "it",
-        "of",
-        "on",
-        "or",
-        "the",
-        "to",
-        "too",
-        "with",
-        "was",
-        "not",
-    ]
-)
-_LOOKED_AT = 400
-"""Rows of one kind that are weighed: the word index has them in order of how rare their words are."""
+_ASKED_CHARACTERS = 300
+_TOKENS = 12
+"""Pieces of a question in which part numbers are looked for; a pasted paragraph holds words."""
+
+_JOINED = 4
+"""Pieces that may belong to one part number: "PT 89 76", "8 PK 1854"."""
+
+_FORGIVEN = 6
+"""Readings of a question as a part number that are looked up with slips, longest first."""
+
+_NEAREST = 30
+_CODES_AT_ONCE = 100
+_NOT_LETTERS = re.compile(r"[\W_]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,135 +43,178 @@ class Hit:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """A part of the question taken for a part number, and the words beside it."""
+
+    code: str
+    start: int
+    end: int
+    whole: bool
+    joined: bool
+    has_digit: bool
+    beside: tuple[str, ...]
+
+    @property
+    def pieces(self) -> int:
+        """How many pieces of the question it takes."""
+        return self.end - self.start
+
+
+@dataclass(frozen=True, slots=True)
+class _Meaning:
+    """Why a part number is meant; ``alone`` is the share of the score it has if none of the words beside it is met."""
+
+    score: float
+    alone: float
+    why: str
+    reading: _Reading
+
+
 def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Sequence[str] | None = None) -> list[Hit]:
-    """Return the rows that a text means, best first: whole part numbers, part numbers with a slip, then words."""
-    wanted = tuple(kinds) if kinds else KINDS
-    text = text[:300]
+    """Return the rows that a text means, best first: part numbers, part numbers with a slip or in part, words.
+
+    A text may hold both ("8pk1854 plow belt"). The order is that of score, then of kind, then of row.
+    """
+    wanted = [kind for kind in KINDS if kinds is None or kind in kinds]
+    text = text[:_ASKED_CHARACTERS]
+    terms = Terms(connection)
+    words = WordSearch(connection, terms, text)
+    parts = [kind for kind in wanted if kind in _PARTS]
+    meant, all_of_it = _part_numbers_meant(connection, terms, text, parts)
+    by_code = _rows_of(connection, words, meant, parts, limit)
+    # Jobs name parts among their words; of parts, a number in several pieces is no words.
+    by_words = words.rows([kind for kind in wanted if kind == "job"] if all_of_it else wanted, limit)
     best: dict[tuple[str, int], Hit] = {}
-    for hit in (*_by_code(connection, text, wanted), *_by_words(connection, text, wanted)):
+    for hit in (*_job_asked_for(connection, text, wanted), *by_code, *(Hit(*row) for row in by_words)):
         key = (hit.kind, hit.row_id)
         if key not in best or hit.score > best[key].score:
             best[key] = hit
     return sorted(best.values(), key=lambda hit: (-hit.score, KINDS.index(hit.kind), hit.row_id))[:limit]
 
 
-def _by_code(connection: sqlite3.Connection, text: str, kinds: Sequence[str]) -> Iterator[Hit]:
-    if "job" in kinds:
-        named = connection.execute("SELECT number FROM job WHERE id = ? COLLATE NOCASE", (text.strip(),))
-        yield from (Hit("job", number, 100.0, "the job asked for") for (number,) in named)
-    parts = [kind for kind in kinds if kind in _PARTS]
-    asked = {normalise_code(text)} | {normalise_code(word) for word in text.split() if any(map(str.isdigit, word))}
-    for code in sorted(asked - {""}, key=len, reverse=True):
-        if len(code) < 3:
+def _job_asked_for(connection: sqlite3.Connection, text: str, kinds: Sequence[str]) -> list[Hit]:
+    asked = text.strip()
+    if "job" not in kinds or not asked:
+        return []
+    named = connection.execute("SELECT number FROM job WHERE id IN (?, ?, ?)", (asked, asked.upper(), asked.lower()))
+    return [Hit("job", number, 100.0, "the job asked for") for (number,) in named]
+
+
+def _part_numbers_meant(
+    connection: sqlite3.Connection, terms: Terms, text: str, kinds: Sequence[str]
+) -> tuple[dict[str, _Meaning], bool]:
+    """Return the part numbers that a text may mean, and whether all of it, in several pieces, is one of them.
+
+    Once a longer reading is near to a part number, the pieces of it are not looked up on their own.
+    """
+    meant: dict[str, _Meaning] = {}
+    clear: list[_Reading] = []
+    tries = 0
+    for reading in _readings(text) if kinds else []:
+        if any(other.start <= reading.start and reading.end <= other.end for other in clear):
             continue
-        for kind in parts:
-            found = connection.execute(f"SELECT id FROM {kind} WHERE code = ? LIMIT 50", (code,))
-            yield from (Hit(kind, row_id, 100.0, "the part number asked for") for (row_id,) in found)
-            if len(code) >= 4:
-                yield from _part_of_code(connection, kind, code)
-    whole = normalise_code(text)
-    if len(whole) >= 4 and any(map(str.isdigit, whole)):
-        yield from _near_codes(connection, whole, parts)
+        _mean(meant, reading.code, _Meaning(100.0, 0.85, "the part number asked for", reading))
+        for code, score, why in _part_of_code(connection, terms, reading, kinds):
+            _mean(meant, code, _Meaning(score, 0.5, why, reading))
+        if _may_slip(reading) and tries < _FORGIVEN:
+            tries += 1
+            near = terms.near(reading.code, "code")[:_NEAREST]
+            clear += [reading] * bool(near)
+            for place, (slips, code) in enumerate(near):
+                # Beyond one slip more than the nearest, chance likenesses begin.
+                if 0 < slips <= near[0][0] + 1:
+                    score = 96.0 - 60.0 * slips / len(reading.code) - 0.1 * place
+                    why = f"part number, {slip_in_words(reading.code, code, slips)}"
+                    _mean(meant, code, _Meaning(score, 0.7, why, reading))
+    return meant, any(reading.whole and reading.pieces > 1 for reading in clear)
 
 
-def _part_of_code(connection: sqlite3.Connection, kind: str, code: str) -> Iterator[Hit]:
-    found = connection.execute(
-        f"SELECT id, code FROM {kind} WHERE code LIKE '%' || ? || '%' AND code <> ? LIMIT 50", (code, code)
-    )
-    for row_id, whole in found:
-        where = "begins" if whole.startswith(code) else "ends" if whole.endswith(code) else "goes"
-        told = {"begins": "begins so", "ends": "ends so", "goes": "has that in it"}[where]
-        yield Hit(kind, row_id, 60.0 + 30.0 * len(code) / len(whole), f"the part number {told}")
+def _mean(meant: dict[str, _Meaning], code: str, meaning: _Meaning) -> None:
+    if code not in meant or meaning.score > meant[code].score:
+        meant[code] = meaning
 
 
-def _near_codes(connection: sqlite3.Connection, code: str, kinds: Iterable[str]) -> Iterator[Hit]:
-    from rapidfuzz import process
-    from rapidfuzz.distance import OSA
+def _readings(text: str) -> list[_Reading]:
+    """Return what may be a part number, longest first: the whole text, and pieces with a digit, alone or joined."""
+    pieces = text.split()[:_TOKENS]
+    found: dict[str, _Reading] = {}
+    spans = [(start, start + size) for size in range(_JOINED, 0, -1) for start in range(len(pieces) - size + 1)]
+    for start, end in [(0, len(pieces)), *spans]:
+        said = " ".join(pieces[start:end])
+        has_digit = any(map(str.isdigit, said))
+        joined = has_digit and all(map(_may_be_joined, pieces[start:end]))
+        whole = end - start == len(pieces)
+        code = normalise_code(said)
+        if len(code) >= 3 and code not in found and (whole or joined or (has_digit and end - start == 1)):
+            beside = tuple(words_of(" ".join(pieces[:start] + pieces[end:])))
+            found[code] = _Reading(code, start, end, whole, joined, has_digit, beside)
+    return sorted(found.values(), key=lambda reading: (-len(reading.code), reading.start))
 
-    slips = slips_allowed(code)
-    for kind in kinds:
-        rows = connection.execute(f"SELECT id, code FROM {kind} WHERE length(code) BETWEEN ? AND ?",
-                                  (len(code) - slips, len(code) + slips)).fetchall()  # fmt: skip
-        codes = [row[1] for row in rows]
-        found = process.extract(code, codes, scorer=OSA.distance, score_cutoff=slips, limit=30)
-        for other, distance, place in found:
-            if distance:
-                word = "character" if distance == 1 else "characters"
-                yield Hit(
-                    kind, rows[place][0], 92.0 - 12.0 * distance, f"part number, {distance:g} {word} off: {other}"
-                )
+
+def _may_be_joined(piece: str) -> bool:
+    """Say whether a piece may be one of several of a part number: "8", "PK", "1854", but no word of four letters."""
+    return len(piece) <= 3 or any(map(str.isdigit, piece))
 
 
-def _by_words(connection: sqlite3.Connection, text: str, kinds: Sequence[str]) -> Iterator[Hit]:
-    asked = [
-        word for word in dict.fromkeys(words_of(text)) if word not in _LEFT_OUT and (len(word) > 1 or word.isdigit())
-    ]
-    if not asked or not any(len(word) > 2 for word in asked):
+def _may_slip(reading: _Reading) -> bool:
+    """A short number in a line of words, or joined pieces of one, is likelier a size than a part number with a slip."""
+    if not slips_allowed(reading.code) or (reading.pieces > 1 and not reading.joined):
+        return False
+    return reading.whole or len(reading.code) >= (5 if reading.pieces == 1 else 6)
+
+
+def _part_of_code(
+    connection: sqlite3.Connection, terms: Terms, reading: _Reading, kinds: Sequence[str]
+) -> Iterator[tuple[str, float, str]]:
+    asked = reading.code
+    if reading.pieces > 1 and not reading.joined:
         return
+    longer = set(terms.containing(asked, "code"))
     for kind in kinds:
-        known = {word: _alike(connection, kind, word) for word in asked}
-        usable = {word: alike for word, alike in known.items() if alike}
-        if sum(len(word) for word in usable) * 2 >= sum(map(len, asked)):
-            yield from _weigh(connection, kind, asked, usable)
-
-
-def _alike(connection: sqlite3.Connection, kind: str, word: str) -> dict[str, float]:
-    """Return the index's words that a word may mean, each with its likeness up to 1."""
-    exact = connection.execute(f"SELECT term FROM {kind}_word WHERE term = ?", (word,)).fetchone()
-    if exact:
-        return {word: 1.0}
-    if word.isdigit() or len(word) < 3:
-        return {}
-    from rapidfuzz import process
-    from rapidfuzz.distance import OSA
-
-    slips = slips_allowed(word)
-    terms = [
-        term
-        for (term,) in connection.execute(f"SELECT term FROM {kind}_word WHERE length(term) >= ?", (len(word) - slips,))
-    ]
-    near: dict[str, float] = {}
-    if slips:
-        found = process.extract(word, terms, scorer=OSA.distance, score_cutoff=slips, limit=12)
-        near = {term: 1.0 - distance / len(word) for term, distance, _ in found}
-    if len(word) >= 4:
-        near |= {term: 0.9 for term in terms if term.startswith(word) and term not in near}
-    return dict(sorted(near.items(), key=lambda item: (-item[1], item[0]))[:12])
-
-
-def _weigh(
-    connection: sqlite3.Connection, kind: str, asked: Sequence[str], usable: dict[str, dict[str, float]]
-) -> Iterator[Hit]:
-    groups = ["(" + " OR ".join(f'"{term}"' for term in alike) + ")" for alike in usable.values()]
-    key, columns = (
-        ("number", "job.title || ' ' || job.words")
-        if kind == "job"
-        else ("id", f"{kind}.part_no || ' ' || coalesce({kind}.description, '')")
-    )
-    rows: list[tuple[int, str]] = []
-    for glue in (" AND ", " OR "):
         rows = connection.execute(
-            f"SELECT {key}, {columns} FROM {kind}_fts JOIN {kind} ON {kind}.{key} = {kind}_fts.rowid "
-            f"WHERE {kind}_fts MATCH ? ORDER BY bm25({kind}_fts) LIMIT ?",
-            (glue.join(groups), _LOOKED_AT),
-        ).fetchall()
-        if rows:
+            f"SELECT code FROM {kind} WHERE code > ? AND code < ? ORDER BY code LIMIT 50", (asked, asked + "\U0010ffff")
+        )
+        longer.update(code for (code,) in rows)
+    for code in sorted(longer - {asked}):
+        score = 55.0 + 35.0 * len(asked) / len(code)
+        told = "begins so" if code.startswith(asked) else "ends so" if code.endswith(asked) else "has that in it"
+        yield code, score, f"the part number {told}"
+
+
+def _rows_of(
+    connection: sqlite3.Connection, words: WordSearch, meant: dict[str, _Meaning], kinds: Sequence[str], limit: int
+) -> list[Hit]:
+    """Return the rows of the likeliest part numbers, until there are enough."""
+    codes = sorted(meant, key=lambda code: (-meant[code].score, code))
+    found: list[Hit] = []
+    for start in range(0, len(codes), _CODES_AT_ONCE):
+        some = codes[start : start + _CODES_AT_ONCE]
+        marks = ", ".join("?" * len(some))
+        for kind in kinds:
+            rows = connection.execute(
+                f"SELECT id, code, {', '.join(TEXTS[kind])} FROM {kind} WHERE code IN ({marks}) ORDER BY id", some
+            )
+            for row_id, code, part_no, *texts in rows:
+                meaning = meant[code]
+                if meaning.reading.has_digit or not _only_looks_alike(words.text, part_no):
+                    found.append(_hit(words, kind, row_id, meaning, part_no, " ".join(filter(None, texts))))
+        if len(found) >= limit:
             break
-    total = sum(_weight(word) for word in asked)
-    for row_id, said in rows:
-        here = set(words_of(said))
-        got, told = 0.0, []
-        for word, alike in usable.items():
-            likest = max((term for term in alike if term in here), key=alike.__getitem__, default=None)
-            if likest is not None:
-                got += _weight(word) * alike[likest]
-                told.append(likest if likest == word else f"{likest} (you wrote {word})")
-        # A short description that says all of it means more than a long one that also does.
-        brevity = min(1.0, (len(asked) + 4) / (len(here) + 4)) if kind != "job" else 1.0
-        score = 85.0 * got / total + 5.0 * brevity
-        if score >= 40.0:
-            yield Hit(kind, row_id, round(score, 2), f"words: {', '.join(told)}")
+    return found
 
 
-def _weight(word: str) -> float:
-    return 1.0 if word.isdigit() or len(word) < 3 else min(len(word), 8) / 2.0
+def _hit(words: WordSearch, kind: str, row_id: int, meaning: _Meaning, part_no: str, said: str) -> Hit:
+    score = meaning.score
+    told = meaning.why if score == 100.0 else f"{meaning.why}: {part_no}"
+    if meaning.reading.beside:
+        share, met = words.share(kind, meaning.reading.beside, f"{part_no} {said}")
+        score *= meaning.alone + (1.0 - meaning.alone) * share
+        told += f"; words: {met}" if met else ""
+    return Hit(kind, row_id, round(score, 2), told)
+
+
+def _only_looks_alike(asked: str, part_no: str) -> bool:
+    """Say whether letters alone meet a part number only by digits that look like them: "oil" is not 011."""
+    first, second = (_NOT_LETTERS.sub("", each.lower()) for each in (asked, part_no))
+    return first not in second and any(map(str.isdigit, part_no))

@@ -95,10 +95,10 @@ def _shelf(path: Path, dry_run: bool) -> Iterator[sqlite3.Connection]:
 
     empty = not path.exists() or (path.is_file() and path.stat().st_size == 0)
     if dry_run and empty:
-        from kb.migrations import migrate
+        from kb.new_shelf import lay_out
 
         connection = sqlite3.connect(":memory:", isolation_level=None)
-        migrate(connection)
+        lay_out(connection)
         connection.row_factory = sqlite3.Row
     else:
         connection = open_to_write(path)

@@ -180,6 +180,24 @@ def hub_load_n(first_n: float, second_n: float, wrap_rad: float) -> float:
     return math.sqrt(max(first_n**2 + second_n**2 - 2 * first_n * second_n * math.cos(wrap_rad), 0.0))
 
 
+def span_rises_n(pulleys: Sequence[Load], belt_speed_m_s: float) -> tuple[float, ...]:
+    """How far each span's tension stands above that of the span which leaves the driver, N; span k leaves pulley k.
+
+    Each driven pulley adds P / v (power over the belt's speed). Raises :class:`GripError` for no driver or two.
+
+    >>> span_rises_n([Load("crank", 3.0, True, driver=True), Load("idler", 1.0, False), Load("fan", 3.0, True, 18.0)], 20.0)
+    (0.0, 0.0, 900.0)
+    """
+    driver = _driver(pulleys)
+    _positive(belt_speed_m_s, "the belt's speed (m/s)")
+    count = len(pulleys)
+    above = {driver: 0.0}
+    for step in range(1, count):
+        here = (driver + step) % count
+        above[here] = above[(here - 1) % count] + pulleys[here].takes_kw * 1000 / belt_speed_m_s
+    return tuple(above[k] for k in range(count))
+
+
 def walk_tensions(
     pulleys: Sequence[Load],
     *,
@@ -198,8 +216,7 @@ def walk_tensions(
 
     Raises :class:`GripError` for no driver or two, a tensioner that takes power, or a band that is none.
     """
-    driver = _driver(pulleys)
-    _positive(belt_speed_m_s, "the belt's speed (m/s)")
+    above = span_rises_n(pulleys, belt_speed_m_s)
     _positive(mass_kg_per_m.value, "the belt's mass (kg/m)")
     low, high = tension_n
     if not 0 <= low <= high < math.inf:
@@ -207,14 +224,9 @@ def walk_tensions(
     if not 0 <= tensioner < len(pulleys) or pulleys[tensioner].driver or pulleys[tensioner].takes_kw:
         raise GripError("the tensioner must be one of the pulleys, take no power, and not be the driver")
     total_kw = math.fsum(pulley.takes_kw for pulley in pulleys)
-    count = len(pulleys)
-    above = {driver: 0.0}  # N above the span that leaves the driver
-    for step in range(1, count):
-        here = (driver + step) % count
-        above[here] = above[(here - 1) % count] + pulleys[here].takes_kw * 1000 / belt_speed_m_s
     pull_n = centrifugal_tension_n(mass_kg_per_m.value, belt_speed_m_s)
     taken_off = 0.0 if sprung else pull_n
-    rises = [above[k] - above[tensioner] for k in range(count)]
+    rises = [one - above[tensioner] for one in above]
     gripping = tuple((low - taken_off + rise, high - taken_off + rise) for rise in rises)
     return SpanTensions(
         gripping_n=gripping,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -19,11 +19,14 @@ from kb.sheets.drive_fields import (
     DOUBT_KEYS,
     PULLEY_KEYS,
     SHEET_KEYS,
+    STRAIGHTEDGE_KEYS,
     ArmSheet,
+    BeltSheet,
     DistanceSheet,
     Doubts,
     DriveSheet,
     PulleySheet,
+    StraightedgeSheet,
 )
 from kb.sheets.drive_tables import TableReader, nearest
 from kb.sheets.toml_text import read_toml
@@ -94,6 +97,7 @@ class _DriveReader(TableReader):
             for place, one in enumerate(self.tables(tables.get("distance", []), "distance", ""), start=1)
         )
         self._check_placed(pulleys, distances)
+        self._check_straightedges(pulleys)
         assumed = self._belt(values, pulleys)
         self._check_speeds(values)
         return DriveSheet(
@@ -113,6 +117,7 @@ class _DriveReader(TableReader):
             text=text,
             source=self.called,
             assumed=assumed,
+            belt=BeltSheet(**{one.name: values.get(one.name) for one in fields(BeltSheet)}),
         )
 
     def _belt(self, values: dict[str, Any], pulleys: tuple[PulleySheet, ...]) -> tuple[str, ...]:
@@ -205,6 +210,9 @@ class _DriveReader(TableReader):
         if "arm" in table:
             values["arm"] = self.arm(table["arm"], f"{place}, [pulley.arm]")
             self._check_armed(values, place)
+        if "straightedge" in table:
+            values["straightedge"] = self.straightedge(table["straightedge"], f"{place}, [pulley.straightedge]")
+        self._check_plane(values, place)
         values["grooves"] = _whole(values.get("grooves"))
         return PulleySheet(**values, x=x, y=y)
 
@@ -212,6 +220,53 @@ class _DriveReader(TableReader):
         for attribute, said in (("slot_deg", "runs in a slot"), ("driver", "drives the others")):
             if values.get(attribute) not in (None, False):
                 raise self.refuse(place, f"it {said} and swings on a tensioner's arm.", "Keep one of the two.")
+
+    def _check_plane(self, values: dict[str, Any], place: str) -> None:
+        """Hold apart the ways of telling where a groove sits, and ask for what each needs."""
+        ways = [key for key in ("plane", "hub_face") if f"{key}_mm" in values]
+        ways += ["straightedge"] if "straightedge" in values else []
+        if "plane" in ways and len(ways) > 1:
+            raise self.refuse(place, f"{' and '.join(ways)} are given.", "Give plane, or what it follows from.")
+        for key in ("spacer", "pulley_offset"):
+            if f"{key}_mm" in values and "hub_face" not in ways:
+                raise self.refuse(f"{place}, {key}", "hub_face, on which it is stacked, is not given.")
+        if "hub_face" in ways and "pulley_offset_mm" not in values:
+            raise self.refuse(
+                place,
+                "hub_face is given without pulley_offset.",
+                'From the pulley\'s mounting face to its first groove, forward counted up: pulley_offset = "-8.2 mm".',
+            )
+        if "straightedge" in ways and "tilt_deg" in values:
+            raise self.refuse(
+                f"{place}, tilt", "the straightedge's two gaps tell the tilt already.", "Keep one of them."
+            )
+        if "tilt_towards_deg" in values and "tilt_deg" not in values:
+            raise self.refuse(f"{place}, tilt_towards", "how far it tilts is not given.", "Add tilt = 0.3.")
+
+    def straightedge(self, table: Any, place: str) -> StraightedgeSheet:
+        """Read the two gaps under a straightedge."""
+        values = self.table(table, STRAIGHTEDGE_KEYS, place)
+        for needed, form in STRAIGHTEDGE_KEYS.items():
+            if needed != "against" and form.attribute not in values:
+                raise self.refuse(place, f"its {needed} is not given.", f"Add {needed} = {form.example}, as read.")
+        if abs(values["second_at_mm"] - values["first_at_mm"]) < 1.0:
+            raise self.refuse(
+                place, "both gaps were read at the same place.", "Read them as far apart as the rim allows."
+            )
+        return StraightedgeSheet(**values)
+
+    def _check_straightedges(self, pulleys: tuple[PulleySheet, ...]) -> None:
+        """Every straightedge must lie against another pulley of the drive."""
+        names = {one.name.casefold(): one.name for one in pulleys}
+        for one in pulleys:
+            against = one.straightedge.against if one.straightedge else None
+            if one.straightedge is None or (against is None and not one.driver):
+                continue
+            place = f"pulley {one.name!r}, [pulley.straightedge], against"
+            if against is None or against.casefold() == one.name.casefold():
+                raise self.refuse(place, "a straightedge lies across another pulley.", "Name it.")
+            if against.casefold() not in names:
+                raise self.refuse(place, f"no pulley is called {against!r}.", nearest(against, list(names.values())))
 
     def arm(self, table: Any, place: str) -> ArmSheet:
         """Read a tensioner's arm."""

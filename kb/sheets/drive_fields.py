@@ -38,6 +38,16 @@ SHEET_KEYS: Mapping[str, KeyForm] = MappingProxyType({
     "belt_over_rim": _length("belt_over_rim_mm", '"2.5 mm"', 0.0, 30.0),
     "belt_thickness": _length("belt_thickness_mm", '"4.6 mm"', None, 60.0),
     "rim_climb": _length("rim_climb_mm", '"2.1 mm"', 0.0, 60.0),
+    "belt_length": _length("belt_length_mm", '"73 1/8 in"', 100.0, 20_000.0),
+    "belt_width": _length("belt_width_mm", '"28.5 mm"', 1.0, 500.0),
+    "belt_plane": _length("belt_plane_mm", '"52 mm"', -3000.0, 3000.0),
+    "belt_mass_kg_per_m": KeyForm("number", "belt_mass_kg_per_m", low=0.001, high=20.0, example="0.15"),
+    "tension_n": KeyForm("number", "tension_n", low=1.0, high=50_000.0, example="550"),
+    "friction": KeyForm("number", "friction", low=0.01, high=2.0, example="0.3"),
+    "groove_angle": KeyForm("angle", "groove_angle_deg", low=20.0, high=90.0, example="40"),
+    "design_ratio": KeyForm("number", "design_ratio", low=1.01, high=50.0, example="4"),
+    "design_ratio_flat": KeyForm("number", "design_ratio_flat", low=1.01, high=50.0, example="2"),
+    "misalignment_limit": KeyForm("angle", "misalignment_limit_deg", low=0.01, high=10.0, example="0.5"),
     "pulley": KeyForm("table", "pulleys", example="[[pulley]]"),
     "distance": KeyForm("table", "distances", example="[[distance]]"),
     "doubt": KeyForm("table", "doubt", example="[doubt]"),
@@ -55,11 +65,26 @@ PULLEY_KEYS: Mapping[str, KeyForm] = MappingProxyType({
     "driver": KeyForm("yes", "driver", example="true"),
     "plane": _length("plane_mm", '"1 mm"', -1000.0, 1000.0),
     "tilt": KeyForm("angle", "tilt_deg", low=-45.0, high=45.0, example="0.3"),
+    "tilt_towards": KeyForm("angle", "tilt_towards_deg", low=-360.0, high=360.0, example="90"),
+    "hub_face": _length("hub_face_mm", '"52 mm"', -3000.0, 3000.0),
+    "spacer": _length("spacer_mm", '"1/2 in"', 0.0, 1000.0),
+    "pulley_offset": _length("pulley_offset_mm", '"-8.2 mm"', -1000.0, 1000.0),
+    "rim_to_groove": _length("rim_to_groove_mm", '"4 mm"', 0.0, 500.0),
+    "must_turn": KeyForm("choice", "must_turn", choices=ROTATIONS, example='"clockwise"'),
     "slot": KeyForm("angle", "slot_deg", example="270"),
     "slot_travel": _length("slot_travel_mm", '"3/4 in"', None, 1000.0),
     "load_kw": KeyForm("power", "load_kw", low=0.0, example="18"),
     "flange": _length("flange_mm", '"2 mm"', 0.0, 100.0),
     "arm": KeyForm("table", "arm", example="[pulley.arm]"),
+    "straightedge": KeyForm("table", "straightedge", example="[pulley.straightedge]"),
+})  # fmt: skip
+STRAIGHTEDGE_KEYS: Mapping[str, KeyForm] = MappingProxyType({
+    "against": KeyForm("text", "against", example='"crank"'),
+    "along": KeyForm("angle", "along_deg", low=-360.0, high=360.0, example="90"),
+    "first_at": _length("first_at_mm", '"-80 mm"', -2000.0, 2000.0),
+    "first_gap": _length("first_gap_mm", '"2 mm"', -500.0, 500.0),
+    "second_at": _length("second_at_mm", '"80 mm"', -2000.0, 2000.0),
+    "second_gap": _length("second_gap_mm", '"1 mm"', -500.0, 500.0),
 })  # fmt: skip
 ARM_KEYS: Mapping[str, KeyForm] = MappingProxyType({
     "pivot": KeyForm("point", "pivot", example="[6.5, 4.75]"),
@@ -85,6 +110,7 @@ DOUBT_KEYS: Mapping[str, KeyForm] = MappingProxyType({
     "angle": KeyForm("angle", "angle_deg", low=0.0, high=45.0, example="2"),
     "belt": _length("belt_mm", '"4.5 mm"', 0.0, 100.0),
     "belt_over_rim": _length("belt_over_rim_mm", '"0.5 mm"', 0.0, 10.0),
+    "plane": _length("plane_mm", '"0.5 mm"', 0.0, 100.0),
 })  # fmt: skip
 
 
@@ -99,6 +125,43 @@ class Doubts:
     angle_deg: float = 2.0
     belt_mm: float = 4.5
     belt_over_rim_mm: float = 0.5
+    plane_mm: float = 0.5
+    """Of each reading that tells where a groove sits: hub face, spacer, pulley offset, gap under a straightedge."""
+
+
+@dataclass(frozen=True, slots=True)
+class BeltSheet:
+    """What a sheet may say of its belt and what it is judged against; ``None`` where it says nothing.
+
+    ``belt_plane_mm``: from the engine's datum forward to the belt's first rib, as ``hub_face`` counts. ``tension_n``: of a
+    span, measured with the engine standing. ``design_ratio``: tight by slack tension that is designed for at 180 degrees.
+    """
+
+    belt_length_mm: float | None = None
+    belt_width_mm: float | None = None
+    belt_plane_mm: float | None = None
+    belt_mass_kg_per_m: float | None = None
+    tension_n: float | None = None
+    friction: float | None = None
+    groove_angle_deg: float | None = None
+    design_ratio: float | None = None
+    design_ratio_flat: float | None = None
+    misalignment_limit_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StraightedgeSheet:
+    """Two gaps under a straightedge laid across another pulley's front rim; ``against`` names it, else it is the driver.
+
+    ``along_deg``: the straightedge's direction, anticlockwise from x. ``..._at_mm``: along it from this pulley's centre.
+    """
+
+    along_deg: float
+    first_at_mm: float
+    first_gap_mm: float
+    second_at_mm: float
+    second_gap_mm: float
+    against: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,11 +200,21 @@ class PulleySheet:
     """What turns on it, where the name does not say."""
     plane_mm: float | None = None
     tilt_deg: float | None = None
+    tilt_towards_deg: float | None = None
+    """The direction in which its rim comes forward, degrees anticlockwise from x."""
+    hub_face_mm: float | None = None
+    spacer_mm: float | None = None
+    pulley_offset_mm: float | None = None
+    rim_to_groove_mm: float | None = None
+    """From its front rim back to its first groove, for readings under a straightedge."""
+    must_turn: str | None = None
+    """Which way round what it drives must turn, seen from the front."""
     slot_deg: float | None = None
     slot_travel_mm: float | None = None
     load_kw: float | None = None
     flange_mm: float | None = None
     arm: ArmSheet | None = None
+    straightedge: StraightedgeSheet | None = None
 
     @property
     def point_name(self) -> str:
@@ -179,6 +252,7 @@ class DriveSheet:
     source: str
     assumed: tuple[str, ...] = ()
     """What the sheet left open and was filled in, in words."""
+    belt: BeltSheet = BeltSheet()
 
     @property
     def driver_index(self) -> int:

@@ -29,6 +29,7 @@ ROWS_LOOKED_AT = 30
 REFUSED_MARK = "refused:"
 """Headings of the two columns that a file of refusals adds; they are left out when it is loaded again."""
 
+_LETTER = re.compile(r"[^\W\d_]")
 _PREFIXES = frozenset({
     "artikel", "article", "item", "product", "produkt", "part", "teil", "belt", "pulley", "hose", "clamp", "fitting",
     "tensioner", "riemen", "schlauch", "schelle", "our", "supplier", "nominal", "nom", "the", "job",
@@ -207,19 +208,28 @@ def _base(quantity: str) -> str:
 
 @cache
 def likeness(key: str, one: Field) -> float:
-    """Return how alike a heading's plain words and a field's are, 0 to 100."""
+    """Return how alike a heading's plain words and a field's are, 0 to 100; what is not worth asking about is 0."""
+    words = _words(one)
+    if key in words:
+        return 100.0
+    if not _LETTER.search(key):
+        return 0.0  # a number, of which the rows below the headings are full
     best = 0.0
     short = _without_prefix(key)
-    for word in _words(one):
-        if key == word:
-            return 100.0
-        if short == word:
-            best = max(best, 97.0)
+    if short in words:
+        best = 97.0
+    parts = set(key.split())
+    for word, its_parts in words.items():
         # One slip in a two-letter word makes another word: short ones match whole or not at all.
         if len(word) > 3 and len(key) > 3:
-            best = max(best, fuzz.ratio(key, word), 0.99 * fuzz.token_sort_ratio(key, word))
-            best = max(best, 0.97 * fuzz.ratio(short, word))
-        if len(word) >= 4 and set(word.split()) < set(key.split()):
+            best = max(
+                best,
+                fuzz.ratio(key, word, score_cutoff=WORTH_ASKING),
+                0.99 * fuzz.token_sort_ratio(key, word, score_cutoff=WORTH_ASKING),
+            )
+            if short != key:
+                best = max(best, 0.97 * fuzz.ratio(short, word, score_cutoff=WORTH_ASKING))
+        if len(word) >= 4 and its_parts < parts:
             best = max(best, 80.0)
     return best
 
@@ -232,8 +242,10 @@ def _without_prefix(key: str) -> str:
 
 
 @cache
-def _words(one: Field) -> tuple[str, ...]:
-    return tuple({plain(one.label), plain(one.name.replace("_", " ")), *(plain(word) for word in one.words)})
+def _words(one: Field) -> dict[str, frozenset[str]]:
+    """Return the plain words that a field goes by, each with its parts."""
+    known = (one.label, one.name.replace("_", " "), *one.words)
+    return {word: frozenset(word.split()) for word in map(plain, known)}
 
 
 def _not_told(found: Iterable[Matching], name: str, kind: Kind | None) -> HeadingError:

@@ -19,6 +19,8 @@ DRIVE_COMMANDS: dict[str, tuple[str, str]] = {
     "last": ("queries.commands.drive_last:last", "Tell which pulley the belt goes over last."),
     "belts": ("queries.commands.drive_belts:belts", "Judge every belt on the shelf for this drive."),
     "shift": ("queries.commands.drive_shift:shift", "Tell what to move where a belt does not reach, or is too long."),
+    "compare": ("queries.commands.drive_compare:compare", "Set two drives side by side: speeds, planes, grip."),
+    "frequency": ("queries.commands.drive_frequency:frequency", "Tell a plucked span's note from a tension, and back."),
     "picture": ("queries.commands.drive_picture:picture", "Draw the drive to scale, as SVG."),
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import sys
 
 import click
 
@@ -35,9 +36,19 @@ def serve(ctx: click.Context, port: int, share: bool, host_names: tuple[str, ...
     names = [*host_names, *(_own_addresses() if share else [])]
     for name in names or ["127.0.0.1"]:
         click.echo(f"The shelf is at http://{name}:{port}/", err=False)
+    if share:
+        _echo_qr(f"http://{names[0]}:{port}/")
     datasette = build_datasette(path, host_names=tuple(names), share=share, allow_sql=allow_sql)
     config = uvicorn.Config(datasette.app(), log_level="warning", lifespan="on", server_header=False)
     asyncio.run(uvicorn.Server(config).serve(sockets=[bound]))
+
+
+def _echo_qr(address: str) -> None:
+    """Draw the address for a phone's camera; the poster page has it to print."""
+    import segno
+
+    segno.make(address, error="m", micro=False).terminal(out=sys.stdout, compact=True)
+    click.echo(f"{address}poster is a page to print for the wall.")
 
 
 def _bind(host: str, port: int) -> socket.socket:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from kb.mechanics.vacuum_fill import Fill
 from queries.drawings.svg import INK, PAPER, drawing, element, text
 
-_TALL, _WIDE, _SIZE = 120.0, 66.0, 9.0
+_TALL, _WIDE, _SIZE = 130.0, 86.0, 11.0
 
 
 def vacuum_fill_drawing(fill: Fill, hose_l: float, below_pickup_l: float) -> str:
@@ -24,11 +24,11 @@ def vacuum_fill_drawing(fill: Fill, hose_l: float, below_pickup_l: float) -> str
         (below_pickup_l, f"below pick-up {below_pickup_l:.1f} L", False), (hose_l, f"in the hose {hose_l:.1f} L", False),
         (fill.drawn_l, f"drawn {fill.drawn_l:.1f} L", True),
     ]  # fmt: skip
-    parts = [*_stack(-110.0, scale, system), *_stack(20.0, scale, vessel)]
-    parts.append(text(-77.0, 16.0, "the system", _SIZE, font_weight="bold"))
-    parts.append(text(53.0, 16.0, f"stand ready {fill.stand_ready_l:.1f} L", _SIZE, font_weight="bold"))
+    parts = [*_stack(-120.0, scale, system), *_stack(2.0, scale, vessel)]
+    parts.append(text(-77.0, 18.0, "the system", _SIZE, font_weight="bold"))
+    parts.append(text(45.0, 18.0, f"stand ready {fill.stand_ready_l:.1f} L", _SIZE, font_weight="bold"))
     said = f"The system draws {fill.drawn_l:.1f} L of {whole_l:.1f} L; {fill.stand_ready_l:.1f} L stand ready in one vessel."
-    return drawing((-120.0, -_TALL - 10.0, 320.0, _TALL + 34.0), "What a vacuum fill draws", said, parts)
+    return drawing((-128.0, -_TALL - 10.0, 358.0, _TALL + 36.0), "What a vacuum fill draws", said, parts)
 
 
 def _stack(left: float, scale: float, layers: list[tuple[float, str, bool]]) -> list[str]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from datasette import hookimpl
 
-from queries.explorer import drive_pages, job_pages, worked_pages
+from queries.explorer import drive_pages, job_pages, measure_pages, worked_pages
 from queries.explorer.errors import answer_error
 from queries.explorer.guard import guarded
 from queries.explorer.line_pages import LINE_ROUTES
@@ -17,7 +17,7 @@ from queries.explorer.server import rules_of
 @hookimpl  # type: ignore[untyped-decorator] # Datasette publishes no types
 def register_routes(datasette: Any) -> list[tuple[str, Any]]:
     """Add our pages; they are matched before Datasette's own."""
-    return [*ROUTES, *drive_pages.ROUTES, *job_pages.ROUTES, *LINE_ROUTES, *worked_pages.ROUTES]
+    return [*ROUTES, *drive_pages.ROUTES, *job_pages.ROUTES, *measure_pages.ROUTES, *LINE_ROUTES, *worked_pages.ROUTES]
 
 
 @hookimpl  # type: ignore[untyped-decorator] # Datasette publishes no types

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
@@ -10,23 +11,29 @@ from datasette.utils.asgi import Response
 
 from kb.errors import BayshelfError
 from kb.measure import both_text
-from queries.answers import caliper_text
 from queries.explorer.errors import NoSuchPageError
+from queries.explorer.exports import as_data, export_links
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
+from queries.explorer.hose_page import view_hoses
+from queries.explorer.links import part_link
+from queries.explorer.switches import other_meanings
+from queries.explorer.thread_page import view_adapters, view_fittings
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "drives": "Drives", "lines": "Lines", "fluids": "Fluids", "holes": "Bolt circles", "fan": "Fan gap",
-    "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
+    "adapters": "Adapters", "drives": "Drives", "lines": "Lines", "fluids": "Fluids", "holes": "Bolt circles",
+    "fan": "Fan gap", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
+    "measure": "How to measure",
 }  # fmt: skip
-_OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|(?:{'|'.join(LABELS)})(?:/.+)?)")
+_OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|poster|units|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
     "belts": "belt",
     "pulleys": "pulley",
     "hoses": "hose",
     "clamps": "clamp",
     "fittings": "fitting",
+    "adapters": "fitting",
     "jobs": "job",
 }
 _LEFT_OUT = {
@@ -35,15 +42,35 @@ _LEFT_OUT = {
 }  # fmt: skip
 
 
+_VIEWS: dict[str, Callable[[Any], dict[str, Any]]] = {
+    "fittings": view_fittings,
+    "adapters": view_adapters,
+    "hoses": view_hoses,
+}
+"""Pages with a template of their own, and what makes its values from an answer."""
+
+
 def is_ours(path: str) -> bool:
     """Whether a path is one of our own pages."""
     return _OURS.fullmatch(path) is not None
 
 
+UNIT_COOKIE = "first-unit"
+FIRST_UNITS = ("in", "mm")
+_BOTH_UNITS = re.compile(r"(-?\d[\d⁄/.]*(?: \d+[⁄/]\d+)? in) \((-?[\d.]+ mm)\)")
+"""What :func:`kb.measure.both_text` writes: inches, and millimetres in brackets."""
+
+
 async def render(datasette: Any, request: Any, template: str, values: dict[str, Any], status: int = 200) -> Response:
-    """Answer with one of our pages, under our policy."""
-    values = {"asked": "", "nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, **values}
+    """Answer with one of our pages, under our policy; lengths in the order of units that the reader chose."""
+    first_unit = request.cookies.get(UNIT_COOKIE, "in")
+    values = {
+        "asked": "", "nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, "first_unit": first_unit,
+        "back": request.full_path, **values,
+    }  # fmt: skip
     body = await datasette.render_template(template, values, request=request)
+    if first_unit == "mm":
+        body = _BOTH_UNITS.sub(r"\2 (\1)", body)
     return Response.html(body, status=status, headers={"content-security-policy": OUR_POLICY})
 
 
@@ -55,12 +82,16 @@ async def first(request: Any, datasette: Any) -> Response:
 async def find(request: Any, datasette: Any) -> Response:
     """Answers over every kind."""
     from queries.find import ask_find
+    from queries.understanding import understand
 
     asked = (request.args.get("q") or "").strip()
     if not asked:
         return await first(request, datasette)
     answer = await datasette.get_database("shelf").execute_fn(lambda connection: ask_find(connection, asked, 20))
+    if (exported := as_data(request, answer)) is not None:
+        return exported
     values = {
+        "switches": other_meanings(understand(asked)), "exports": export_links(request),
         "title": f"Found for {asked[:60]}", "asked": asked, "understood": answer.understood,
         "rows": [_found(row) for row in answer.rows], "misses": [_found(row) for row in answer.misses],
     }  # fmt: skip
@@ -77,11 +108,6 @@ def _found(row: Any) -> dict[str, str]:
         supplier, _, part_no = rest.partition(":")
         link = part_link(kind, supplier, part_no)
     return {"kind": row.kind, "title": row.title, "why": row.why, "link": link}
-
-
-def part_link(kind: str, supplier: str, part_no: str) -> str:
-    """Return the address of a part's page."""
-    return "/parts/" + "/".join(quote(text, safe="") for text in (kind, supplier, part_no))
 
 
 def _kind_page(page: str) -> Any:
@@ -102,14 +128,37 @@ def _kind_page(page: str) -> Any:
             try:
                 ask, question = question_of(page, read_form(page, texts))
                 answer = await datasette.get_database("shelf").execute_fn(lambda connection: ask(connection, question))
+                if (exported := as_data(request, answer)) is not None:
+                    return exported
+                values["exports"] = export_links(request)
                 values["understood"], values["notes"] = answer.understood, answer.notes
-                values["rows"] = [_shown(page, row.as_json()) for row in answer.rows]
-                values["misses"] = [_shown(page, row.as_json()) for row in answer.misses]
+                values["strip"] = _strip(question, answer.rows) if page == "belts" else ""
+                values |= _VIEWS[page](answer) if page in _VIEWS else _cards(page, answer)
             except BayshelfError as error:
                 values["error"], status = " ".join(filter(None, (error.what, error.do))), 400
-        return await render(datasette, request, "shelf_kind.html", values, status)
+        template = f"shelf_{page}.html" if page in _VIEWS else "shelf_kind.html"
+        return await render(datasette, request, template, values, status)
 
     return answer_page
+
+
+def _strip(question: Any, rows: Any) -> str:
+    """The belts found along a scale of length, where a length was asked for that can be compared."""
+    from queries.drawings.belt_strip import belt_strip
+
+    belts = [
+        (f"{row.supplier} {row.part_no}", row.effective_length_mm)
+        for row in rows
+        if row.effective_length_mm is not None and row.difference_mm is not None
+    ]
+    if question.length_mm is None or not belts:
+        return ""
+    asked = belts[0][1] - next(row.difference_mm for row in rows if row.difference_mm is not None)
+    return belt_strip(asked, question.window_mm, belts)
+
+
+def _cards(page: str, answer: Any) -> dict[str, Any]:
+    return {name: [_shown(page, row.as_json()) for row in getattr(answer, name)] for name in ("rows", "misses")}
 
 
 def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
@@ -121,14 +170,10 @@ def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
             "facts": [("Job", row["id"]), ("Outcome", row["outcome"] or "not said"), ("Opened", row["opened_on"] or "")],
             "more": [_trouble(one) for one in row["troubles"]],
         }  # fmt: skip
-    if page == "fittings":
-        title, link = f"{row['thread']} · {row['standard']}", None
-        more = [f"On the shelf: {one['supplier']} {one['part_no']}" for one in row["parts"]]
-    else:
-        title = " · ".join(filter(None, (row["part_no"], row.get("description"), row["supplier"])))
-        link = part_link(_TABLE[page], row["supplier"], row["part_no"]) if row["supplier"] else None
-        more = [f"The same from {one}" for one in row.get("equivalents", [])]
-    facts = [(_label(name), _fact(name, value, page)) for name, value in row.items() if name not in _LEFT_OUT and value]
+    title = " · ".join(filter(None, (row["part_no"], row.get("description"), row["supplier"])))
+    link = part_link(_TABLE[page], row["supplier"], row["part_no"]) if row["supplier"] else None
+    more = [f"The same from {one}" for one in row.get("equivalents", [])]
+    facts = [(_label(name), _fact(name, value)) for name, value in row.items() if name not in _LEFT_OUT and value]
     return {
         "title": title,
         "link": link,
@@ -145,11 +190,7 @@ def _label(name: str) -> str:
     return name.replace("_", " ").capitalize()
 
 
-def _fact(name: str, value: Any, page: str) -> str:
-    if page == "fittings" and name == "outside_diameter_mm":
-        return caliper_text(value)
-    if name == "pitch_mm":
-        return f"{value:.4g} mm"
+def _fact(name: str, value: Any) -> str:
     if name.endswith("_mm") and isinstance(value, (int, float)):
         return both_text(value)
     if isinstance(value, list):

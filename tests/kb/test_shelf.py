@@ -12,9 +12,11 @@ import pandas
 import pytest
 import sqlite_utils
 
-from kb import migrations, shelf
+from kb import migrations, new_shelf, shelf
 from kb.errors import NewerShelfError, NoShelfError, NotAShelfError
 from kb.fields import PARTS
+from kb.searched import TEXTS, key_of
+from queries.text_index import search
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -26,16 +28,63 @@ def _schema(connection: sqlite3.Connection) -> set[tuple[str, str]]:
     return {(name, sql) for name, sql in plain.items() if not name.startswith("idx__sqlite_")}
 
 
-def test_a_migrated_shelf_is_the_schema(tmp_path) -> None:
-    connection = shelf.open_to_write(tmp_path / "a.db")
-    plain = sqlite3.connect(":memory:")
-    for statement in migrations.statements(migrations.schema_sql()):
-        plain.execute(statement)
-    assert _schema(connection) == _schema(plain)
+def test_a_migrated_shelf_is_a_new_one(tmp_path) -> None:
+    """What the steps make, one after the other, is what ``schema.sql`` lays out, the book of steps included."""
+    new = shelf.open_to_write(tmp_path / "a.db")
+    migrated = sqlite3.connect(tmp_path / "b.db", isolation_level=None)
+    migrations.migrate(migrated)
+    migrated.row_factory = sqlite3.Row
+    assert _schema(new) == _schema(migrated)
+    for connection in (new, migrated):
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == shelf.SCHEMA_VERSION == len(new_shelf.STEPS)
+        applied = migrations.MIGRATIONS.applied(sqlite_utils.Database(connection))
+        assert tuple(step.name for step in applied) == new_shelf.STEPS
+        assert migrations.unknown_steps(connection) == []
+        connection.close()
+
+
+def test_a_new_shelf_is_made_without_the_library_of_migrations(tmp_path) -> None:
+    code = (
+        "import sys; from pathlib import Path; from kb.shelf import open_to_write; "
+        f"open_to_write(Path({str(tmp_path / 'a.db')!r})).close(); "
+        "print({'sqlite_utils', 'pandas', 'numpy'} & set(sys.modules))"
+    )
+    told = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert told.stdout.strip() == "set()"
+
+
+def test_a_shelf_of_the_first_schema_can_be_searched_after_the_steps(tmp_path) -> None:
+    path = tmp_path / "a.db"
+    old = sqlite3.connect(path, isolation_level=None)
+    database = sqlite_utils.Database(old)
+    migrations.MIGRATIONS.apply(database, stop_before="m002_job_revisions")
+    old.execute(f"PRAGMA application_id = {shelf.APPLICATION_ID}")
+    old.execute("PRAGMA user_version = 1")
+    old.execute("INSERT INTO supplier (id, name) VALUES (1, 'Dry Creek')")
+    old.execute(
+        "INSERT INTO load (number, id, kind, sheet, digest, settings, loaded_at) VALUES (1, 'a', 'hose', 's', '', '{}', '')"
+    )
+    old.execute(
+        "INSERT INTO hose (supplier_id, part_no, code, description, service, inside_diameter_mm, load_number, row_number, "
+        "written) VALUES (1, 'SH-610', 'sh610', 'Straight, silicone', 'coolant', 38, 1, 1, '[]')"
+    )
+    old.execute("INSERT INTO hose_fts (rowid, part_no, description) SELECT id, part_no, description FROM hose")
+    old.close()
+    connection = shelf.open_to_read(path)
     assert connection.execute("PRAGMA user_version").fetchone()[0] == shelf.SCHEMA_VERSION
-    assert len(migrations.MIGRATIONS.applied(sqlite_utils.Database(connection))) == shelf.SCHEMA_VERSION
+    for asked in ("sh601", "silicoen", "coolant hose"):
+        assert [(hit.kind, hit.row_id) for hit in search(connection, asked)] == [("hose", 1)], asked
     connection.close()
-    plain.close()
+    assert shelf.check(path) == []
+
+
+def test_what_is_searched_is_what_the_word_indexes_hold(tmp_path) -> None:
+    connection = shelf.open_to_write(tmp_path / "a.db")
+    for kind, texts in TEXTS.items():
+        columns = [row["name"] for row in connection.execute(f"PRAGMA table_info({kind}_fts)")]
+        assert tuple(columns) == texts
+        assert {key_of(kind), *texts} <= {row["name"] for row in connection.execute(f"PRAGMA table_info({kind})")}
+    connection.close()
 
 
 def test_fields_are_columns(tmp_path) -> None:

@@ -84,3 +84,93 @@ def filled(tmp_path: Path) -> Iterator[Filled]:
     shelf = Filled(tmp_path / "shelf.db")
     yield shelf
     shelf.connection.close()
+
+
+BEFORE = """
+name = "Before"
+profile = "13A"
+rotation = "clockwise"
+idle_rpm = 600
+governed_rpm = 2000
+belt_plane = 80
+[[pulley]]
+name = "crank"
+effective_diameter = 200
+face = "grooved"
+at = [0, 0]
+driver = true
+[[pulley]]
+name = "pump"
+effective_diameter = 100
+face = "grooved"
+at = [-300, 200]
+load_kw = 4
+[[pulley]]
+name = "fan"
+effective_diameter = 160
+face = "grooved"
+at = [0, 400]
+load_kw = 16
+"""
+AFTER = """
+name = "After"
+profile = "PK"
+ribs = 8
+rotation = "clockwise"
+idle_rpm = 600
+governed_rpm = 2000
+belt_over_rim = 2.5
+belt_thickness = 4.6
+belt_mass_kg_per_m = 0.15
+tension_n = 500
+friction = 0.4
+groove_angle = 38
+design_ratio = 5
+design_ratio_flat = 2.5
+misalignment_limit = 0.4
+[[pulley]]
+name = "crank"
+effective_diameter = 196
+face = "grooved"
+grooves = 8
+at = [0, 0]
+driver = true
+hub_face = 50
+pulley_offset = 10
+[[pulley]]
+name = "tensioner"
+outside_diameter = 76
+face = "flat"
+[pulley.arm]
+pivot = [-113.5, 120]
+length = 80
+slack_stop = 105
+free_stop = 75
+[[pulley]]
+name = "fan"
+effective_diameter = 196
+face = "grooved"
+grooves = 8
+at = [0, 400]
+hub_face = 52
+spacer = 12
+pulley_offset = -4.5
+[[pulley]]
+name = "pump"
+outside_diameter = 98
+face = "flat"
+at = [124.5, 200]
+load_kw = 4
+"""
+
+
+@pytest.fixture
+def before_text() -> str:
+    """V-belts: crank, a pump at twice and a fan at 5/4 of its speed."""
+    return BEFORE
+
+
+@pytest.fixture
+def after_text() -> str:
+    """One ribbed belt, clockwise: crank, tensioner on the slack side, fan at the top, the pump turned by the belt's back."""
+    return AFTER

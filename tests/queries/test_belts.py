@@ -250,3 +250,22 @@ def test_many_belts_against_sorting_them_all(filled) -> None:
         answer = ask(filled, length_mm=asked, ribs=ribs, within_mm=within, limit=limit)
         exact = [(abs(row.effective_length_mm - asked), row.part_no) for row in answer.rows if not row.stands_in]
         assert exact == near
+
+
+def test_an_answer_is_read_in_one_transaction_and_leaves_none_behind(four) -> None:
+    seen: list[str] = []
+    four.connection.set_trace_callback(seen.append)
+    ask(four, length_mm=1853.0, ribs=8)
+    four.connection.set_trace_callback(None)
+    assert (seen[0], seen[-1]) == ("BEGIN", "COMMIT")
+    assert not four.connection.in_transaction
+    with pytest.raises(AnswerError):
+        ask(four)
+    assert not four.connection.in_transaction
+    # A caller's own transaction stays the caller's.
+    four.connection.execute("BEGIN")
+    four.belt("A9", 1853.0)
+    assert names(ask(four, length_mm=1853.0, ribs=8))[0] == "A9"
+    assert four.connection.in_transaction
+    four.connection.execute("ROLLBACK")
+    assert "A9" not in names(ask(four, length_mm=1853.0, ribs=8))

@@ -15,6 +15,7 @@ import pytest
 
 from kb.mechanics.bolt_circle import HoleSet
 from kb.mechanics.vacuum_fill import vacuum_fill
+from queries.drawings.coolant import coolant_drawing
 from queries.drawings.holes import holes_drawing, match_drawing
 from queries.drawings.vacuum_fill import vacuum_fill_drawing
 from queries.explorer.server import build_datasette
@@ -170,6 +171,17 @@ def test_a_fill_is_drawn_in_its_frame(asked) -> None:
     within(svg)
     heights = [float(one) for one in re.findall(r'<rect [^>]*height="([\d.]+)"', svg)]
     assert heights[0] / sum(heights[:2]) == pytest.approx(fill.share, abs=0.01)
+
+
+@pytest.mark.parametrize("count", [1, 2, 12, 13, 61])
+def test_bars_of_coolant_are_as_long_as_their_share(count) -> None:
+    steps = [(f"swap {number}", 100.0 * number / count) for number in range(1, count + 1)]
+    svg = coolant_drawing(steps, 60.0)
+    within(svg)
+    bars = re.findall(r'<rect [^>]* width="([\d.]+)"', svg)
+    assert len(bars) <= 24
+    assert float(bars[-1]) == pytest.approx(float(bars[0]))  # the last is all glycol: as long as the whole
+    assert f">{steps[-1][0]}<" in svg
 
 
 def test_fans_are_drawn_in_their_frame(demo_shelf) -> None:
