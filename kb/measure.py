@@ -212,6 +212,9 @@ def _short(unit: str | None, quantity: Quantity) -> str:
 
 def _scaled(number: float, unit: str | None, quantity: Quantity, text: object) -> float:
     if unit is None or unit == quantity.unit:
+        if unit is None and quantity.needs_unit and number:
+            units = dict.fromkeys(quantity.short.values())
+            raise _refused(text, quantity, f"its unit is missing, and it could be {' or '.join(units)}")
         return number
     spelling = spelling_of(unit, quantity)
     if spelling is None:

@@ -42,6 +42,8 @@ class Quantity:
     whole: bool = False
     positive: bool = True
     """Zero and less make no sense, unless a lower bound says otherwise."""
+    needs_unit: bool = False
+    """A bare number is refused: people mean one of several units by it, and a wrong guess is not seen in the answer."""
     inverse: Mapping[str, tuple[float, str]] = field(default_factory=dict)
     either_comma: frozenset[str] = frozenset()
     """Units seldom counted in thousands: ``6,125 in`` could be 6125 or 6.125, and is refused."""
@@ -93,9 +95,10 @@ LENGTH = Quantity(
 ALTITUDE = Quantity(
     "altitude", "m", "an altitude", "5,000 ft",
     {"m": (1.0, 0.0, "metre metres meter meters"), "ft": (0.3048, 0.0, "' foot feet")},
-    low=-500.0, high=6000.0, positive=False,
+    low=-500.0, high=6000.0, positive=False, needs_unit=True,
 )  # fmt: skip
-"""Height above the sea, which is counted in thousands: ``5,000 ft`` is five thousand."""
+"""Height above the sea, which is counted in thousands: ``5,000 ft`` is five thousand. ``5000`` alone is feet in one shop
+and metres in the next, and would draw half as much into a vacuum fill."""
 ANGLE = Quantity(
     "angle", "deg", "an angle", "45 deg",
     {"deg": (1.0, 0.0, "° degree degrees degs grad"), "rad": (math.degrees(1.0), 0.0, "radian radians")},

@@ -235,6 +235,16 @@ class DropQuestion:
     liquid_c: float = 45.0
 
 
+def _shift_k(drop_kpa: float, state: fluid.State, table: tuple[fluid.State, ...]) -> float:
+    """Return what a drop costs; ``RefrigerantError`` where the compressor's end would stand below the table."""
+    if state.pressure_kpa - drop_kpa < table[0].pressure_kpa:
+        raise fluid.RefrigerantError(
+            f"friction would take {drop_kpa / PSI_KPA:,.0f} psi ({drop_kpa:,.0f} kPa) of the "
+            f"{state.pressure_kpa / PSI_KPA:,.0f} psi ({state.pressure_kpa:,.0f} kPa absolute) that stand in the line"
+        )
+    return fluid.saturation_shift_k(drop_kpa, state, table)
+
+
 def ask_suction_drop(question: DropQuestion) -> Worked:
     """Return the friction in a suction line and what it costs. Raises :class:`~kb.errors.AnswerError`."""
     name = _known(question.name)
@@ -258,7 +268,8 @@ def ask_suction_drop(question: DropQuestion) -> Worked:
                 question.old_length_mm or question.length_mm,
                 density,
             )
-        shift = fluid.saturation_shift_k(new.drop_kpa, state, table)
+    with asking("Check the bore and the flow: the line is far too narrow for it."):
+        shift = _shift_k(new.drop_kpa, state, table)
     values: dict[str, object] = {
         "drop_kpa": round(new.drop_kpa, 3), "old_drop_kpa": None if old is None else round(old.drop_kpa, 3),
         "saturation_shift_k": round(shift, 3), "flow_g_s": round(flow, 2), "speed_m_s": round(new.speed_m_s, 2),

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import product
 
 MOST_SWAPS = 60
+MOST_COMBINATIONS = 20_000
 _NEAR_PCT = 1e-9
 
 
@@ -120,8 +121,9 @@ def percent_for_freeze_point(wanted_c: float, percents: Sequence[float], freeze_
 def containers(needed_l: float, sizes_l: Sequence[float]) -> list[int]:
     """How many of each size hold at least ``needed_l`` with the least left over, then the fewest containers.
 
-    The counts stand in the order of ``sizes_l``, at most five sizes. Of every size but the smallest, the twelve
-    counts nearest to filling the need with it alone are tried, and none at all.
+    The counts stand in the order of ``sizes_l``, at most five sizes. Every combination is tried; where there are more
+    than :data:`MOST_COMBINATIONS`, of every size but the smallest only none, and the twelve counts nearest to filling
+    the need with it alone.
     Raises :class:`CoolantError` for a size that is not positive or a need below nothing.
 
     >>> containers(11.4, [3.785, 18.93])
@@ -130,10 +132,9 @@ def containers(needed_l: float, sizes_l: Sequence[float]) -> list[int]:
     if not sizes_l or len(sizes_l) > 5 or min(sizes_l) <= 0 or needed_l < 0:
         raise CoolantError("one to five sizes of container, each more than nothing, for a need of nothing or more")
     smallest = min(range(len(sizes_l)), key=lambda at: sizes_l[at])
-    tried = []
-    for at, size in enumerate(sizes_l):
-        most = _ceiling(needed_l / size)
-        tried.append([0] if at == smallest else sorted({0, *range(max(0, most - 11), most + 1)}))
+    most = [0 if at == smallest else _ceiling(needed_l / size) for at, size in enumerate(sizes_l)]
+    few = math.prod(one + 1 for one in most) <= MOST_COMBINATIONS
+    tried = [sorted({0, *range(0 if few else max(0, one - 11), one + 1)}) for one in most]
     best: tuple[float, int, list[int]] | None = None
     for counts in map(list, product(*tried)):
         rest = needed_l - sum(count * size for count, size in zip(counts, sizes_l, strict=True))

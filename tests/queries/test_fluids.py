@@ -200,6 +200,8 @@ def test_rises(fluids) -> None:
              "--length", "1 m"), "more is taken off"),
         (("oil", "--taken-off", "compressor"), "compressor 60 mL"),
         (("suction-drop", "R-134a", "--inside", "16", "--length", "1 m"), "cooling in kW"),
+        (("suction-drop", "R-134a", "--inside", "2", "--length", "9 m", "--flow", "90"), "far too narrow"),
+        (("vacuum-fill", "--system", "40", "--reading", "20 inHg", "--altitude", "5000"), "could be m or ft"),
         (("evacuation",), "28.5 inHg"),
         (("evacuation", "--rise", "500 micron, 600 micron"), "three times or more"),
         (("evacuation", "--rise", "500 micron, 28 inHg, 600 micron"), "one gauge"),
