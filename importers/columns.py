@@ -143,9 +143,10 @@ def _list(text: str, field: Field, unit: str | None) -> str | None:
         return None
     quantity = QUANTITIES[{"lengths": "length", "angles": "angle"}[field.quantity]]
     separator = next((mark for mark in (";", "|", "/", " x ", " + ") if mark in clean), ",")
-    low = 0.0 if field.quantity == "angles" else 1.0
+    usual = (0.0, 360.0) if field.quantity == "angles" else (1.0, 100000.0)
+    low = usual[0] if field.low is None else field.low
     values = [
-        read(part.strip(), quantity, unit=unit, low=low, high=360.0 if field.quantity == "angles" else 100000.0)
+        read(part.strip(), quantity, unit=unit, low=low, high=usual[1] if field.high is None else field.high)
         for part in clean.split(separator)
         if part.strip()
     ]

@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "queries.commands.fittings:fittings",
         "Tell which thread this is, and find parts that have it.",
     ),
+    "adapters": ("queries.commands.adapters:adapters", "Join two ends with one or two fittings from the shelf."),
     "find": ("queries.commands.find:find", "Find anything: a part number, a size, a thread, or words."),
     "jobs": ("queries.commands.jobs:jobs", "Find past jobs by words, or jobs like another one."),
     "morning": ("queries.commands.morning:morning", "Say what to watch for, measure and have in hand before a job."),

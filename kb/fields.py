@@ -319,8 +319,9 @@ HOSE = Kind(
             how="How far each bend turns the hose: a straight hose is 0, an elbow 90.",
         ),
         Field(
-            "twists_deg", "angles", "Twist between bends",
+            "twists_deg", "angles", "Twist between bends", low=-360, high=360,
             words=("twists", "twist", "plane rotation", "rotation between bends", "clocking", "verdrehung"),
+            how="Look along the hose: how far the next bend is turned clockwise from the last; 0 the same way, 180 opposite.",
         ),
         Field(
             "min_bend_radius_mm", "length", "Minimum bend radius", low=1, high=5000,

@@ -46,11 +46,7 @@ def add(connection: sqlite3.Connection, kind: str, first_id: int) -> None:
 
 
 def known(connection: sqlite3.Connection, kind: str, rows: str, values: Sequence[object] = ()) -> list[Known]:
-    """Return what the index knows of rows, before they are changed; ``rows`` is SQL that gives their numbers.
-
-    >>> known(connection, "hose", "SELECT ?", (7,))  # doctest: +SKIP
-    [(7, 'SH-610', 'Straight hose', 'coolant', None)]
-    """
+    """Return what the index knows of rows, before they are changed; ``rows`` is SQL that gives their numbers."""
     key = key_of(kind)
     cursor = connection.cursor()
     cursor.row_factory = None

@@ -182,7 +182,16 @@ def _worked(
         bought = ", ".join(f"{box['count']} of {volume_text(box['size_l'])}" for box in boxes)  # type: ignore[arg-type] # a number
         left = f"{volume_text(left_l)} is left over" if left_l > 0.005 else "nothing is left over"
         facts.append(("Buy and open", f"{bought}; {left}"))
-    return Worked(says, values, tuple(facts), CAUTIONS, _notes(question, strength))
+    return Worked(says, values, tuple(facts), CAUTIONS, _notes(question, strength), _picture(now, want, steps))
+
+
+def _picture(now: float | None, want: float, steps: Sequence[_Step]) -> str:
+    from queries.drawings.coolant import coolant_drawing
+
+    rows = [] if now is None else [("now", now)]
+    name = "filled" if now is None else "swap {}" if len(steps) > 1 else "then"
+    rows += [(name.format(number), step.percent_after) for number, step in enumerate(steps, 1)]
+    return coolant_drawing(rows, want)
 
 
 def _freeze(percent: float, table: FreezeTable) -> float | None:

@@ -5,27 +5,23 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 from kb.errors import AnswerError
 from kb.fields import SERVICES
 from kb.measure import both_text
 from kb.mechanics.belt_lengths import fit
+from kb.mechanics.moulded import Shape
+from kb.mechanics.moulded_search import Tolerance
 from queries.answers import Answer, apart
+from queries.hose_shapes import NOT_KNOWN, ShapeJudged, judge_shape, wanted_shape
 
 BORE_WINDOW_MM = 0.8
 """How far a hose's bore may be from the stub and still be the size: common practice, no source."""
 
-ANGLE_WINDOW_DEG = 5.0
-INNER_LEG_WINDOW_MM = 6.0
-"""Bends and the legs between them cannot be cut to suit: common practice, no source."""
-
 SHORT_MM = 3.0
-"""How much shorter than asked a hose or an end leg may be, a tape's reading: common practice, no source."""
-
-NOT_KNOWN = 0.3
-"""What a hose keeps of its fit where its sheet does not give what was asked for: it may well do, nobody knows."""
+"""How much shorter than asked a hose may be, a tape's reading: common practice, no source."""
 
 _NEAREST = 5
 _WORD_HITS = 500
@@ -34,7 +30,11 @@ _FROM = "FROM hose JOIN supplier ON supplier.id = supplier_id"
 
 @dataclass(frozen=True, slots=True)
 class HoseQuestion:
-    """What was measured; legs from end to corner, corner to corner, corner to end, in mm; bends in degrees."""
+    """What was measured; legs from end to corner, corner to corner, corner to end, in mm; bends and twists in degrees.
+
+    Each twist is that of a leg between two bends: looking along the hose, how far the second bend is turned clockwise from
+    the first; 0 both turn the same way, 180 opposite ways.
+    """
 
     text: str | None = None
     service: str | None = None
@@ -43,6 +43,8 @@ class HoseQuestion:
     legs_mm: tuple[float, ...] = ()
     bends_deg: tuple[float, ...] = ()
     limit: int = 10
+    twists_deg: tuple[float, ...] = ()
+    tolerance: Tolerance = field(default_factory=Tolerance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,7 @@ class HoseRow:
 
     KEYS: ClassVar[tuple[str, ...]] = (
         "part_no", "supplier", "service", "inside_diameter_mm", "length_mm", "difference_mm", "fit", "why",
-        "far_inside_diameter_mm", "legs_mm", "bends_deg", "description",
+        "far_inside_diameter_mm", "legs_mm", "bends_deg", "twists_deg", "description", "cut",
     )  # fmt: skip
 
     part_no: str
@@ -65,7 +67,11 @@ class HoseRow:
     far_inside_diameter_mm: float | None
     legs_mm: list[float]
     bends_deg: list[float]
+    twists_deg: list[float]
     description: str | None
+    cut: dict[str, object] | None
+    shape: ShapeJudged | None = None
+    outside_diameter_mm: float | None = None
 
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
@@ -74,7 +80,7 @@ class HoseRow:
 
 def ask_hoses(connection: sqlite3.Connection, question: HoseQuestion) -> Answer[HoseRow]:
     """Find hoses, best first; raises :class:`~kb.errors.AnswerError` where nothing was asked, or legs and bends disagree."""
-    _check(question)
+    wanted = _check(question)
     scores: dict[int, tuple[float, str]] | None = None
     if question.text:
         from queries.text_index import search
@@ -82,34 +88,29 @@ def ask_hoses(connection: sqlite3.Connection, question: HoseQuestion) -> Answer[
         hits = search(connection, question.text, _WORD_HITS, ("hose",))
         scores = {hit.row_id: (hit.score, hit.why) for hit in hits}
     service = _service(question)
-    rows = [row for row in _judged_all(connection, question, service, scores, BORE_WINDOW_MM) if row.fit > 0]
+    rows = [row for row in _judged_all(connection, question, wanted, service, scores, BORE_WINDOW_MM) if row.fit > 0]
     rows.sort(key=lambda row: (-row.fit, abs(row.difference_mm or 0.0), row.supplier, row.part_no))
     misses: list[HoseRow] = []
     if not rows:
-        others = _judged_all(connection, question, service, scores, None)
+        others = _judged_all(connection, question, wanted, service, scores, None)
         misses = sorted(others, key=lambda row: _distance(row, question))[:_NEAREST]
     notes = [] if rows or misses else _services_known(connection, service)
-    if len(question.bends_deg) > 1:
-        notes.append("How the bends are twisted against each other is not compared: hold it against the old one.")
+    if wanted is not None and wanted.bend_count > 1 and wanted.twists_deg is None:
+        notes.append(
+            "How the bends are twisted against each other was not asked, and a mirror image looks alike: hold it against the "
+            "old one, or give --twists."
+        )
     return Answer(rows[: question.limit], misses, _understood(question, service), tuple(notes))
 
 
-def _check(question: HoseQuestion) -> None:
+def _check(question: HoseQuestion) -> Shape | None:
     asked = (
-        question.text, question.service, question.inside_mm, question.length_mm, question.legs_mm, question.bends_deg
+        question.text, question.service, question.inside_mm, question.length_mm, question.legs_mm, question.bends_deg,
+        question.twists_deg,
     )  # fmt: skip
     if not any(asked):
         raise AnswerError("nothing was asked.", do="Give --inside, --length, --legs, --bends, --service or words.")
-    legs, bends = len(question.legs_mm), len(question.bends_deg)
-    if legs and bends and legs != bends + 1:
-        raise AnswerError(
-            f"{_counted(bends, 'bend')} part a hose into {_counted(bends + 1, 'leg')}, not {legs}.",
-            do='Give each leg from end to corner, corner to corner, corner to end: --legs "4 in,7 in" --bends 90.',
-        )
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+    return wanted_shape(question.legs_mm, question.bends_deg, question.twists_deg)
 
 
 def _service(question: HoseQuestion) -> str | None:
@@ -130,6 +131,7 @@ def _services_known(connection: sqlite3.Connection, service: str | None) -> list
 def _judged_all(
     connection: sqlite3.Connection,
     question: HoseQuestion,
+    wanted: Shape | None,
     service: str | None,
     scores: dict[int, tuple[float, str]] | None,
     within: float | None,
@@ -146,9 +148,9 @@ def _judged_all(
     )
     for row in found:
         if scores is None:
-            yield _judged(row, question, 100.0, "")
+            yield _judged(row, question, wanted, 100.0, "")
         elif row["id"] in scores:
-            yield _judged(row, question, *scores[row["id"]])
+            yield _judged(row, question, wanted, *scores[row["id"]])
 
 
 def _distance(row: HoseRow, question: HoseQuestion) -> tuple[float, float, str, str]:
@@ -168,26 +170,32 @@ def _bores(near: float, far: float | None) -> tuple[float, ...]:
     return (near,) if far is None or far == near else (near, far)
 
 
-def _judged(row: sqlite3.Row, question: HoseQuestion, likeness: float, told: str) -> HoseRow:
+def _judged(row: sqlite3.Row, question: HoseQuestion, wanted: Shape | None, likeness: float, told: str) -> HoseRow:
     """Judge one hose: each thing that was asked for takes its share of the likeness."""
-    legs, bends = json.loads(row["legs_mm"] or "[]"), json.loads(row["bends_deg"] or "[]")
     difference = None
     if question.length_mm is not None and row["length_mm"] is not None:
         difference = round(row["length_mm"] - question.length_mm, 2)
     judgements = [(1.0, told), _bore(row, question)]
     if question.length_mm is not None:
         judgements.append(_length(difference))
-    if question.bends_deg or question.legs_mm:
-        judgements.append(_shape(legs, bends, question))
+    shape = None if wanted is None else judge_shape(row, wanted, question.tolerance)
+    if shape is not None:
+        judgements.append((shape.share, shape.why))
     said = []
     for share, why in judgements:
         likeness *= share
         said.append(why)
     return HoseRow(
         row["part_no"], row["supplier"], row["service"], row["inside_diameter_mm"], row["length_mm"], difference,
-        round(likeness, 1), "; ".join(filter(None, said)), row["far_inside_diameter_mm"], legs, bends,
-        row["description"],
+        round(likeness, 1), "; ".join(filter(None, said)), row["far_inside_diameter_mm"],
+        _list(row, "legs_mm"), _list(row, "bends_deg"), _list(row, "twists_deg"),
+        row["description"], None if shape is None else shape.cut, shape, row["outside_diameter_mm"],
     )  # fmt: skip
+
+
+def _list(row: sqlite3.Row, name: str) -> list[float]:
+    numbers: list[float] = json.loads(row[name] or "[]")
+    return numbers
 
 
 def _bore(row: sqlite3.Row, question: HoseQuestion) -> tuple[float, str]:
@@ -214,51 +222,6 @@ def _length(difference: float | None) -> tuple[float, str]:
     return max(NOT_KNOWN, 1.0 - difference / 2000.0), f"{apart(difference)} longer: cut to suit"
 
 
-def _shape(legs: list[float], bends: list[float], question: HoseQuestion) -> tuple[float, str]:
-    """Judge bends and legs, the hose either way round, and say what would have to be cut off."""
-    bends = [bend for bend in bends if bend]
-    asked = [bend for bend in question.bends_deg if bend]
-    count = len(asked) if question.bends_deg else len(question.legs_mm) - 1
-    if len(bends) != count:
-        return 0.0, f"{_counted(len(bends), 'bend')}, not {count}"
-    ways = [_one_way(legs, bends, question, asked), _one_way(legs[::-1], bends[::-1], question, asked)]
-    return max(ways, key=lambda way: way[0])
-
-
-def _one_way(
-    legs: list[float], bends: list[float], question: HoseQuestion, asked_bends: list[float]
-) -> tuple[float, str]:
-    share, said = 1.0, []
-    if asked_bends:
-        worst = max(abs(there - asked) for there, asked in zip(bends, asked_bends, strict=True))
-        if worst > ANGLE_WINDOW_DEG:
-            return 0.0, f"bends {', '.join(f'{bend:g}°' for bend in bends)}: up to {worst:g}° off"
-        share *= fit(worst, ANGLE_WINDOW_DEG / 2) / 100.0
-        said.append("the bends asked for" if worst < 0.5 else f"bends up to {worst:g}° off")
-    if question.legs_mm:
-        legs_share, why = _legs(legs, list(question.legs_mm))
-        share *= legs_share
-        said.append(why)
-    return share, "; ".join(said)
-
-
-def _legs(there: list[float], asked: list[float]) -> tuple[float, str]:
-    if len(there) != len(asked):
-        return NOT_KNOWN, "its legs are not listed"
-    cuts = []
-    for place, (has, wants) in enumerate(zip(there, asked, strict=True)):
-        off = has - wants
-        if place not in (0, len(asked) - 1):
-            if abs(off) > INNER_LEG_WINDOW_MM:
-                return 0.0, f"leg {place + 1} is {apart(off)} {'longer' if off > 0 else 'shorter'} between its bends"
-        elif off < -SHORT_MM:
-            return 0.0, f"leg {place + 1} is {apart(off)} too short"
-        elif off > SHORT_MM:
-            cuts.append(f"{apart(off)} off the {both_text(has)} leg")
-    excess = sum(max(0.0, has - wants) for has, wants in zip(there, asked, strict=True))
-    return max(NOT_KNOWN, 1.0 - excess / 2000.0), f"cut {' and '.join(cuts)}" if cuts else "the legs asked for"
-
-
 def _understood(question: HoseQuestion, service: str | None) -> str:
     said = ["hoses"]
     if service and question.service:
@@ -272,6 +235,8 @@ def _understood(question: HoseQuestion, service: str | None) -> str:
         said.append("bends " + ", ".join(f"{bend:g}°" for bend in question.bends_deg))
     if question.legs_mm:
         said.append("legs " + ", ".join(both_text(leg) for leg in question.legs_mm))
+    if question.twists_deg:
+        said.append("twisted " + ", ".join(f"{twist:g}°" for twist in question.twists_deg))
     if question.text:
         said.append(f"like {question.text!r}")
     return ", ".join(said)

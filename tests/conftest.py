@@ -9,10 +9,14 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import settings
 
 from kb.cli import cli
 from kb.errors import BayshelfError
 from kb.shelf import open_to_read
+
+settings.register_profile("bayshelf", deadline=None)  # a busy machine is no failure
+settings.load_profile("bayshelf")
 
 Run = Callable[..., Result]
 

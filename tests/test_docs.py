@@ -52,6 +52,7 @@ ASKED = {
     "hoses": ("hoses", "--inside", "1 1/2 in"),
     "clamps": ("clamps", "--around", "2 1/4 in"),
     "fittings": ("fittings", "--outside", "22.1 mm"),
+    "adapters": ("adapters", "male 7/8-14 37", "female 3/4-16 37"),
     "find": ("find", "8PK1854"),
     "jobs": ("jobs", "--like", "N-001"),
     "drive last": ("drive", "last", TENDER),

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from kb.mechanics.fan_gap import DIRECTIONS, Gaps
 from queries.drawings.svg import INK, drawing, element, number, text
 
-_RING, _SIZE, _LEAST_GAP = 100.0, 8.0, 26.0
+_RING, _SIZE, _LEAST_GAP = 100.0, 10.0, 26.0
 """Drawn radius of the ring, of a line of text, and the even gap's share that is at least drawn."""
 
 
@@ -37,7 +37,7 @@ def fan_drawing(ring_mm: float, fan_mm: float, offset: tuple[float, float], gaps
     said = ", ".join(f"{name} {getattr(gaps, name):.1f} mm" for name in DIRECTIONS)
     exact = "" if drawn_even > _LEAST_GAP else " The gaps are drawn larger than they are."
     return drawing(
-        (-155.0, -125.0, 310.0, 260.0), "Fan in its ring, seen from the front",
+        (-158.0, -125.0, 316.0, 275.0), "Fan in its ring, seen from the front",
         f"Gaps: {said}; smallest {gaps.smallest:.1f} mm.{exact}", [*parts, *_legend(exact)],
     )  # fmt: skip
 
@@ -99,4 +99,6 @@ def _gap_line(tip: tuple[float, float], on_ring: tuple[float, float], width: flo
 
 
 def _legend(exact: str) -> Iterator[str]:
-    yield text(0.0, 128.0, f"Thin cross: the ring's centre. Thick: the fan's.{exact}", 6.5)
+    yield text(0.0, 128.0, "Thin cross: the ring's centre. Thick: the fan's.", 9.0)
+    if exact:
+        yield text(0.0, 141.0, exact.strip(), 9.0)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from kb.mechanics.bolt_circle import HoleSet, chord_mm
 from queries.drawings.svg import INK, PAPER, drawing, element, number, text
 
-_RADIUS, _SIZE = 80.0, 8.0
+_RADIUS, _SIZE = 80.0, 9.0
 
 
 def holes_drawing(holes: HoleSet) -> str:
@@ -24,12 +24,13 @@ def holes_drawing(holes: HoleSet) -> str:
         element("circle", cx=0.0, cy=0.0, r=_RADIUS, fill="none", stroke=INK, stroke_width=0.8, stroke_dasharray="5 3"),
         *(element("circle", cx=x, cy=y, r=hole, fill=PAPER, stroke=INK, stroke_width=2.0) for x, y in places),
         _chord(places[0], places[far]),
-        *_label(places[0], places[far], f"{chord_mm(holes.count, holes.circle_mm, far):.1f} mm", 0.3),
     ]
+    labels = [*_label(places[0], places[far], f"{chord_mm(holes.count, holes.circle_mm, far):.1f} mm", 0.55)]
     if far > 1:
         beside = places[holes.count - 1]
         parts += [_chord(places[0], beside)]
-        parts += _label(places[0], beside, f"{chord_mm(holes.count, holes.circle_mm):.1f} mm", 0.5)
+        labels += _label(places[0], beside, f"{chord_mm(holes.count, holes.circle_mm):.1f} mm", 0.5)
+    parts += labels
     parts.append(text(0.0, 113.0, f"bolt circle {holes.circle_mm:.1f} mm ({holes.circle_mm / 25.4:.3f} in)", _SIZE))
     return drawing(
         (-115.0, -100.0, 230.0, 220.0), f"{holes.count} holes on a bolt circle",
@@ -40,7 +41,7 @@ def holes_drawing(holes: HoleSet) -> str:
 def match_drawing(hub: HoleSet, part: HoleSet, fits: bool) -> str:
     """Return an SVG of a part's holes, open rings, over a hub's studs, solid dots, one hole laid on one stud."""
     scale = _RADIUS / (max(hub.circle_mm, part.circle_mm) / 2)
-    dot = 0.32 * _hole_radius(hub, scale)
+    dot = 0.6 * _hole_radius(hub, scale)
     parts = [
         element(
             "circle", cx=0.0, cy=0.0, r=one.circle_mm / 2 * scale, fill="none", stroke=INK, stroke_width=0.8,
@@ -56,7 +57,8 @@ def match_drawing(hub: HoleSet, part: HoleSet, fits: bool) -> str:
     for index in range(hub.count):
         x, y = _at(hub.circle_mm / 2 * scale, hub.count, index)
         parts.append(element("circle", cx=x, cy=y, r=dot, fill=INK, stroke=PAPER, stroke_width=0.6))
-    parts.append(text(0.0, 106.0, "Dots: the hub's studs. Rings, dashed circle: the part's holes.", 6.5))
+    parts.append(text(0.0, 104.0, "Dots: the hub's studs.", 8.0))
+    parts.append(text(0.0, 115.0, "Rings, dashed circle: the part's holes.", 8.0))
     said = "They go on each other." if fits else "They do not go on each other."
     return drawing(
         (-115.0, -100.0, 230.0, 220.0), "The part's holes over the hub's studs",

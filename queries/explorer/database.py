@@ -56,12 +56,13 @@ class ShelfDatabase(Database):  # type: ignore[misc] # Datasette publishes no ty
         return fn(_local.connection)
 
 
-_PATHS = frozenset({("pragma_database_list", "file")})
-"""Columns that would show where the shelf's file is: they read as nothing."""
+_READS_AS_NOTHING = frozenset({("pragma_database_list", "file"), ("private_refused_row", "load_number")})
+"""Columns that read as nothing: where the shelf's file is; and which load a private row is of, which Datasette's own page
+of a load counts, and which would otherwise refuse that page whole."""
 
 
 def _authorize(action: int, first: str | None, second: str | None, database: str | None, trigger: str | None) -> int:
-    if action == sqlite3.SQLITE_READ and (first, second) in _PATHS:
+    if action == sqlite3.SQLITE_READ and (first, second) in _READS_AS_NOTHING:
         return sqlite3.SQLITE_IGNORE
     if action == sqlite3.SQLITE_READ and first is not None and first.lower().startswith(PRIVATE):
         return sqlite3.SQLITE_DENY

@@ -12,7 +12,8 @@ from kb.measure import both_text, inches_text
 from queries.answers import apart
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import Ask, value_of
-from queries.explorer.pages import names_in, part_link, render
+from queries.explorer.links import part_link
+from queries.explorer.pages import names_in, render
 
 FORM = (
     Ask("belt", "A belt of", "length", "Effective length, as printed.", example="73 1/8 in"),

@@ -74,6 +74,9 @@ FORMS: dict[str, tuple[Ask, ...]] = {
         Ask("length", "Length", "length", _how("hose", "length_mm"), example="14 in"),
         Ask("bends", "Bends", "list of angle", _how("hose", "bends_deg"), example="90, 45", guide="hose-bends"),
         Ask("legs", "Legs", "list of length", _how("hose", "legs_mm"), example="4 in, 7 in"),
+        Ask("twists", "Twist between bends", "list of angle", _how("hose", "twists_deg"), example="90"),
+        Ask("leg-within", "Legs between bends within", "length", "Else 6 mm: they cannot be cut.", example="6 mm"),
+        Ask("bend-within", "Bends within", "angle", "Else 5 degrees; twists within twice it.", example="5"),
         Ask("service", "What runs in it", example="coolant"),
         TEXT,
     ),
@@ -83,9 +86,18 @@ FORMS: dict[str, tuple[Ask, ...]] = {
             guide="thread"),
         Ask("inside", "Inside, female thread", "length", "Caliper inside the crests.", example="20.3 mm"),
         Ask("pitch", "Pitch", "pitch", "By the pitch gauge.", example="14 tpi"),
-        Ask("seat", "Seat angle", "angle", "By the seat gauge on the cone.", example="37", guide="seat"),
+        Ask("count", "Threads counted", "number", "Crest to crest, where there is no gauge.", example="7"),
+        Ask("over", "Counted over", "length", example="1/2 in"),
+        Ask("seat", "Seat angle", "angle", "By the seat gauge on the cone; 0 where there is no cone.", example="37",
+            guide="seat"),
         Ask("taper", "Taper", choices=("not known", "taper", "straight"), hint="Lay a straightedge along the thread."),
-        TEXT,
+        Ask("tube", "Tube outside", "length", "Caliper over the tube that the fitting takes.", example="15 mm"),
+        Ask("flanks", "Angle between flanks", choices=("not known", "55", "60"), hint="By a gauge of each form."),
+        Ask("text", "Or the thread's name", example="7/8-14"),
+    ),
+    "adapters": (
+        Ask("first", "One end", hint="Male or female, the thread, its seat or family.", example="male 7/8-14 37"),
+        Ask("second", "The other end", hint="In any order; what is left out stays open.", example="female 1/2 NPT"),
     ),
     "jobs": (
         Ask("text", "Words", example="belt too short"),
@@ -115,22 +127,57 @@ def question_of(page: str, values: Mapping[str, Any]) -> tuple[Callable[..., Any
 
         return ask_pulleys, PulleyQuestion(get("text"), get("diameter"), get("ribs"), get("use"), 20)
     if page == "hoses":
-        from queries.hoses import HoseQuestion, ask_hoses
-
-        return ask_hoses, HoseQuestion(
-            get("text"), get("service"), get("inside"), get("length"), get("legs") or (), get("bends") or (), 20
-        )
+        return _hose_question(values)
     if page == "clamps":
         from queries.clamps import ClampQuestion, ask_clamps
 
         return ask_clamps, ClampQuestion(get("around"), 20)
     if page == "fittings":
-        from queries.fittings import FittingQuestion, ask_fittings
+        return _fitting_question(values)
+    if page == "adapters":
+        from queries.adapters import AdapterQuestion, ask_adapters
 
-        taper = {"taper": True, "straight": False}.get(get("taper") or "")
-        return ask_fittings, FittingQuestion(
-            get("text"), get("outside"), get("inside"), get("pitch"), get("seat"), taper, 12
-        )
+        first, second = get("first"), get("second")
+        if not (first and second):
+            raise AnswerError("adapters join two ends.", do="Fill in both.")
+        return ask_adapters, AdapterQuestion(first, second, 20)
     from queries.jobs import JobQuestion, ask_jobs
 
     return ask_jobs, JobQuestion(get("text"), get("like"), None, 20, get("drive"))
+
+
+def _fitting_question(values: Mapping[str, Any]) -> tuple[Callable[..., Any], Any]:
+    from kb.mechanics.threads import pitch_counted
+    from queries.fittings import FittingQuestion, ask_fittings
+
+    get = values.get
+    if get("outside") is not None and get("inside") is not None:
+        raise AnswerError("a thread is measured outside or inside, not both.", do="Empty one of the two fields.")
+    pitch, count, over = get("pitch"), get("count"), get("over")
+    if (count is None) != (over is None) or (over is not None and pitch is not None):
+        raise AnswerError(
+            "a pitch comes from the gauge, or from threads counted over a length.",
+            do="Fill in one or the other, whole.",
+        )
+    if count is not None and over is not None:
+        pitch = pitch_counted(count, over)
+    taper = {"taper": True, "straight": False}.get(get("taper") or "")
+    flanks = {"55": 55.0, "60": 60.0}.get(get("flanks") or "")
+    return ask_fittings, FittingQuestion(
+        get("text"), get("outside"), get("inside"), pitch, get("seat"), taper, 40, over, get("tube"), flanks
+    )
+
+
+def _hose_question(values: Mapping[str, Any]) -> tuple[Callable[..., Any], Any]:
+    from kb.mechanics.moulded_search import Tolerance
+    from queries.hoses import HoseQuestion, ask_hoses
+
+    get = values.get
+    for name, (low, high) in {"leg_within": (0.5, 100.0), "bend_within": (0.5, 45.0)}.items():
+        value = get(name)
+        if value is not None and not low <= value <= high:
+            raise AnswerError(f"within {value:g} is no tolerance.", do=f"Give one from {low:g} to {high:g}, or none.")
+    return ask_hoses, HoseQuestion(
+        get("text"), get("service"), get("inside"), get("length"), get("legs") or (), get("bends") or (), 20,
+        get("twists") or (), Tolerance.within(get("leg_within"), get("bend_within")),
+    )  # fmt: skip

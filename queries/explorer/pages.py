@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
@@ -10,17 +11,19 @@ from datasette.utils.asgi import Response
 
 from kb.errors import BayshelfError
 from kb.measure import both_text
-from queries.answers import caliper_text
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.exports import as_data, export_links
 from queries.explorer.forms import FORMS, question_of, read_form
 from queries.explorer.guard import OUR_POLICY
+from queries.explorer.hose_page import view_hoses
+from queries.explorer.links import part_link
 from queries.explorer.switches import other_meanings
+from queries.explorer.thread_page import view_adapters, view_fittings
 
 LABELS = {
     "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "drives": "Drives", "lines": "Lines", "fluids": "Fluids", "holes": "Bolt circles", "fan": "Fan gap",
-    "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
+    "adapters": "Adapters", "drives": "Drives", "lines": "Lines", "fluids": "Fluids", "holes": "Bolt circles",
+    "fan": "Fan gap", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
     "measure": "How to measure",
 }  # fmt: skip
 _OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|poster|units|(?:{'|'.join(LABELS)})(?:/.+)?)")
@@ -30,12 +33,21 @@ _TABLE = {
     "hoses": "hose",
     "clamps": "clamp",
     "fittings": "fitting",
+    "adapters": "fitting",
     "jobs": "job",
 }
 _LEFT_OUT = {
     "part_no", "supplier", "why", "equivalents", "stands_in", "description", "record", "because", "parts", "troubles",
     "id", "title", "source", "checked", "legs_mm", "jobs_after_change", "fit", "likeness", "difference_mm",
 }  # fmt: skip
+
+
+_VIEWS: dict[str, Callable[[Any], dict[str, Any]]] = {
+    "fittings": view_fittings,
+    "adapters": view_adapters,
+    "hoses": view_hoses,
+}
+"""Pages with a template of their own, and what makes its values from an answer."""
 
 
 def is_ours(path: str) -> bool:
@@ -98,11 +110,6 @@ def _found(row: Any) -> dict[str, str]:
     return {"kind": row.kind, "title": row.title, "why": row.why, "link": link}
 
 
-def part_link(kind: str, supplier: str, part_no: str) -> str:
-    """Return the address of a part's page."""
-    return "/parts/" + "/".join(quote(text, safe="") for text in (kind, supplier, part_no))
-
-
 def _kind_page(page: str) -> Any:
     async def answer_page(request: Any, datasette: Any) -> Response:
         texts = {ask.name: (request.args.get(ask.name) or "")[:300] for ask in FORMS[page]}
@@ -126,11 +133,11 @@ def _kind_page(page: str) -> Any:
                 values["exports"] = export_links(request)
                 values["understood"], values["notes"] = answer.understood, answer.notes
                 values["strip"] = _strip(question, answer.rows) if page == "belts" else ""
-                values["rows"] = [_shown(page, row.as_json()) for row in answer.rows]
-                values["misses"] = [_shown(page, row.as_json()) for row in answer.misses]
+                values |= _VIEWS[page](answer) if page in _VIEWS else _cards(page, answer)
             except BayshelfError as error:
                 values["error"], status = " ".join(filter(None, (error.what, error.do))), 400
-        return await render(datasette, request, "shelf_kind.html", values, status)
+        template = f"shelf_{page}.html" if page in _VIEWS else "shelf_kind.html"
+        return await render(datasette, request, template, values, status)
 
     return answer_page
 
@@ -150,6 +157,10 @@ def _strip(question: Any, rows: Any) -> str:
     return belt_strip(asked, question.window_mm, belts)
 
 
+def _cards(page: str, answer: Any) -> dict[str, Any]:
+    return {name: [_shown(page, row.as_json()) for row in getattr(answer, name)] for name in ("rows", "misses")}
+
+
 def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
     """A row as a card: a title with a link, labelled facts, and why."""
     if page == "jobs":
@@ -159,14 +170,10 @@ def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
             "facts": [("Job", row["id"]), ("Outcome", row["outcome"] or "not said"), ("Opened", row["opened_on"] or "")],
             "more": [_trouble(one) for one in row["troubles"]],
         }  # fmt: skip
-    if page == "fittings":
-        title, link = f"{row['thread']} · {row['standard']}", None
-        more = [f"On the shelf: {one['supplier']} {one['part_no']}" for one in row["parts"]]
-    else:
-        title = " · ".join(filter(None, (row["part_no"], row.get("description"), row["supplier"])))
-        link = part_link(_TABLE[page], row["supplier"], row["part_no"]) if row["supplier"] else None
-        more = [f"The same from {one}" for one in row.get("equivalents", [])]
-    facts = [(_label(name), _fact(name, value, page)) for name, value in row.items() if name not in _LEFT_OUT and value]
+    title = " · ".join(filter(None, (row["part_no"], row.get("description"), row["supplier"])))
+    link = part_link(_TABLE[page], row["supplier"], row["part_no"]) if row["supplier"] else None
+    more = [f"The same from {one}" for one in row.get("equivalents", [])]
+    facts = [(_label(name), _fact(name, value)) for name, value in row.items() if name not in _LEFT_OUT and value]
     return {
         "title": title,
         "link": link,
@@ -183,11 +190,7 @@ def _label(name: str) -> str:
     return name.replace("_", " ").capitalize()
 
 
-def _fact(name: str, value: Any, page: str) -> str:
-    if page == "fittings" and name == "outside_diameter_mm":
-        return caliper_text(value)
-    if name == "pitch_mm":
-        return f"{value:.4g} mm"
+def _fact(name: str, value: Any) -> str:
     if name.endswith("_mm") and isinstance(value, (int, float)):
         return both_text(value)
     if isinstance(value, list):

@@ -16,6 +16,15 @@ from playwright.sync_api import Browser, sync_playwright
 ROOT = Path(__file__).parent.parent.parent
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 LINES = ["lines", *(f"lines/Tender%204%2C%20compressor%20to%20condenser{more}" for more in ("", "/order"))]
+SUMS = [
+    "fluids",
+    "fluids/coolant?system=40+L&now=30&want=50&drainable=8+L&with=60",
+    "fluids/vacuum-fill?system=40+L&reading=24+inHg&altitude=2,000+ft&below-pickup=2+qt",
+    "fluids/evacuation?reading=500+micron&rise=500+micron,+900+micron,+950+micron",
+    "holes?count=5&across=120+mm",
+    "holes/match?hub=6+x+120.65+mm,+pilot+63.5+mm&part=12+x+4+3/4+in+hole+11+mm",
+    "fan?fan=760&ring=800&offset=3,+8&speed=2200+rpm",
+]
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: apt-get install chromium")
 
 
@@ -75,6 +84,8 @@ def test_the_three_look_ups(address: str, browser: Browser, width: int) -> None:
         "",
         "belts?length=73+1/8+in&ribs=8",
         "fittings?outside=22.1+mm",
+        "adapters?first=male+7/8-14+37&second=female+1/2+NPT",
+        "hoses?legs=100+mm,120+mm,120+mm&bends=90,90&twists=60&inside=38+mm",
         "jobs",
         "jobs/N-001",
         "jobs/N-022",
@@ -82,6 +93,7 @@ def test_the_three_look_ups(address: str, browser: Browser, width: int) -> None:
         "summary/N-022",
         "morning?work=new+radiator,+ribbed+belt",
         *LINES,
+        *SUMS,
     ],
 )
 def test_nothing_scrolls_sideways(address: str, browser: Browser, width: int, path: str) -> None:
@@ -100,10 +112,14 @@ def test_nothing_scrolls_sideways(address: str, browser: Browser, width: int, pa
         "find?q=8+rib+73+1/8+in",
         "belts?ribs=8",
         "clamps?around=2+1/4+in",
+        "fittings?outside=20.75+mm&pitch=14+tpi",
+        "adapters?first=male+7/8-14+37&second=female+1/2+NPT",
+        "hoses?legs=100+mm,100+mm&bends=45&inside=32+mm",
         "jobs/N-001",
         "closing/N-022",
         "morning?work=radiator",
         *LINES,
+        *SUMS,
     ],
 )
 def test_a_gloved_finger_finds_every_target(address: str, browser: Browser, width: int, path: str) -> None:

@@ -19,6 +19,8 @@ from queries.explorer.server import build_datasette
 PAGES = [
     "/", "/find?q=8+rib+73+1/8+in", "/find?q=", "/belts", "/belts?length=73+1/8+in&ribs=8", "/pulleys?diameter=3+in",
     "/hoses?inside=1+1/2+in&bends=90", "/clamps?around=2+1/4+in", "/fittings?outside=22.1+mm&pitch=14+tpi&seat=37",
+    "/fittings?text=1/2-14", "/adapters", "/adapters?first=male+7/8-14+37&second=female+1/2+NPT",
+    "/hoses?legs=100+mm,120+mm,120+mm&bends=90,90&twists=60&inside=38+mm", "/fittings?outside=20.75+mm&pitch=14+tpi",
     "/jobs", "/jobs?like=N-001", "/jobs/N-001", "/jobs/W-016",
     "/jobs?drive=Water+tender+4%2C+fan+plane", "/parts/belt/Ashwerrin%20Drive%20Parts/00123",
     "/parts/belt/Kestwald%20Riemen%20und%20Schlauch/31%2F2903", "/shelf", "/shelf/belt",
@@ -87,7 +89,10 @@ def test_a_foreign_host_is_refused(demo_shelf) -> None:
         ("/jobs/N-001/more", 404), ("/parts/belt/Ashwerrin%20Drive%20Parts/00123/more", 404), ("/parts/belt", 404),
         ("/parts/belt/Ashwerrin%20Drive%20Parts/nothing", 404), ("/jobs/%FF", 404),
         ("/belts?length=1800&measured=nonsense", 400), ("/belts?measured=nonsense", 400),
-        ("/fittings?outside=22.1+mm&taper=maybe", 400),
+        ("/fittings?outside=22.1+mm&taper=maybe", 400), ("/fittings?outside=22.1+mm&count=7", 400),
+        ("/fittings?outside=22&inside=20", 400), ("/fittings?taper=straight&seat=37&over=1+in", 400),
+        ("/hoses?bends=90,45&legs=4+in", 400), ("/hoses?bends=90&bend-within=80", 400), ("/hoses?bends=200", 400),
+        ("/adapters?first=male+7/8-14", 400), ("/adapters?first=gizmo&second=male+7/8-14", 400),
         ("/jobs?like=..%2F..%2Fetc%2Fpasswd", 400), ("/jobs?like=%2Ftmp%2Fany.toml", 400),
     ],
 )  # fmt: skip
@@ -199,3 +204,25 @@ def test_typed_sql_reads_parts_and_no_private_table(demo_shelf) -> None:
     assert part.status_code == 200
     assert price.status_code == 400
     assert "not authorized" in price.text or "prohibited" in price.text
+
+
+def test_look_alike_threads_are_drawn_and_their_question_stands_above_them(demo_shelf) -> None:
+    (response,) = ask(demo_shelf, "/fittings?outside=20.75+mm&pitch=14+tpi")
+    assert response.text.count("<svg") == 3
+    assert response.text.index("would settle it") < response.text.index("<svg") < response.text.index("PT-15-38")
+    assert "straightedge" in response.text
+
+
+def test_a_twisted_hose_is_drawn_from_two_sides_with_its_cuts(demo_shelf) -> None:
+    # kestwald_formteile.csv: 47/6120 has legs 140, 120, 200, bends 90 and 90, twist 60; 47/6121 is its mirror image.
+    right, left = ask(
+        demo_shelf,
+        "/hoses?legs=100+mm,120+mm,120+mm&bends=90,90&twists=60&inside=38+mm",
+        "/hoses?legs=100+mm,120+mm,120+mm&bends=90,90&twists=-60&inside=38+mm",
+    )
+    assert "47/6120" in right.text
+    assert "47/6121" not in right.text
+    assert "47/6121" in left.text
+    assert right.text.count("<svg") == 2
+    assert "A: cut 40 mm off" in right.text
+    assert "B: cut 80 mm off" in right.text

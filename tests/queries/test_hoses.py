@@ -7,6 +7,7 @@ import json
 import pytest
 
 from kb.errors import AnswerError
+from kb.mechanics.moulded_search import Tolerance
 from queries.hoses import HoseQuestion, ask_hoses
 
 
@@ -62,7 +63,7 @@ def test_bends_and_legs_either_way_round(filled, way) -> None:
     assert names(answer) == ["B1"]
     assert answer.rows[0].fit == 100.0
     assert "the bends asked for" in answer.rows[0].why
-    assert any("twisted" in note for note in answer.notes)
+    assert any("--twists" in note for note in answer.notes)
 
 
 def test_end_legs_can_be_cut_and_inner_ones_cannot(filled) -> None:
@@ -71,7 +72,7 @@ def test_end_legs_can_be_cut_and_inner_ones_cannot(filled) -> None:
     put(filled, "SHORT", 38.0, legs=[90.0, 150.0, 177.8], bends=[90.0, 90.0])  # an end leg 11.6 mm short
     answer = ask(filled, legs_mm=(101.6, 150.0, 177.8), bends_deg=(90.0, 90.0))
     assert names(answer) == ["LONG"]
-    assert "cut 3 15/16 in (100 mm) off the 7 15/16 in (201.6 mm) leg" in answer.rows[0].why
+    assert "cut 3 15/16 in (100 mm) off its first end, the 7 15/16 in (201.6 mm) leg" in answer.rows[0].why
     reasons = {
         row.part_no: row.why for row in ask(filled, legs_mm=(300.0, 150.0, 300.0), bends_deg=(90.0, 90.0)).misses
     }
@@ -84,14 +85,70 @@ def test_bends_within_five_degrees(filled, bend, found) -> None:
     assert bool(names(ask(filled, bends_deg=(90.0,)))) is found
 
 
-def test_as_many_bends_as_asked_for(filled) -> None:
+def test_as_many_bends_as_asked_for_or_more(filled) -> None:
     put(filled, "ONE", 38.0, legs=[100.0, 100.0], bends=[90.0])
     put(filled, "TWO", 38.0, legs=[100.0, 100.0, 100.0], bends=[90.0, 90.0])
     put(filled, "NONE", 38.0, legs=[400.0])
-    assert names(ask(filled, bends_deg=(90.0,))) == ["ONE"]
+    assert names(ask(filled, bends_deg=(90.0,))) == ["ONE", "TWO"]
     assert names(ask(filled, bends_deg=(90.0, 90.0))) == ["TWO"]
+    # TWO's 100 mm between its bends is less than a leg of 100 beside the next bend's arc.
+    assert names(ask(filled, legs_mm=(100.0, 100.0), bends_deg=(90.0,))) == ["ONE"]
     assert names(ask(filled, legs_mm=(100.0, 100.0))) == ["ONE"]  # two legs mean one bend
     assert names(ask(filled, legs_mm=(350.0,))) == ["NONE"]
+
+
+def test_a_shape_in_a_hoses_middle_with_its_cut_marks(filled) -> None:
+    # Legs 200, 150, 180, bends 90 and 45 at R 40: 530 less 40 (0.42920 + 0.04303) is 511.11 along the middle, which tells the
+    # radius back. Wanted 100 and 100 about the 45: 200 + (150 - 100) - 17.17 = 232.83 off the first end, 80 off the second.
+    put(filled, "LONG", 38.0, legs=[200.0, 150.0, 180.0], bends=[90.0, 45.0], twists_deg="[20]", length_mm=511.111)
+    (row,) = ask(filled, legs_mm=(100.0, 100.0), bends_deg=(45.0,)).rows
+    assert row.cut is not None
+    assert (row.cut["from_first_end_mm"], row.cut["from_second_end_mm"]) == (232.8, 80.0)
+    assert row.cut["bend_radius_mm"] == pytest.approx(40.0, abs=0.1)
+    assert row.cut["bend_radius_from"] == "its length"
+    assert row.cut["left_over"] == [
+        {"end": "first", "length_mm": 232.8, "bends_deg": [90.0]}, {"end": "second", "length_mm": 80.0, "bends_deg": []}
+    ]  # fmt: skip
+    assert row.cut["kept_mm"] == pytest.approx(511.111 - 232.83 - 80.0, abs=0.1)
+    assert "9 3/16 in (232.8 mm) off its first end" in row.why
+    assert "with its 90°" in row.why
+
+
+def test_a_mirror_image_is_told_and_not_sold(filled) -> None:
+    put(filled, "RIGHT", 38.0, legs=[120.0, 100.0, 120.0], bends=[90.0, 90.0], twists_deg="[60]")
+    put(filled, "LEFT", 38.0, legs=[120.0, 100.0, 120.0], bends=[90.0, 90.0], twists_deg="[-60]")
+    put(filled, "NOBODY KNOWS", 38.0, legs=[120.0, 100.0, 120.0], bends=[90.0, 90.0])
+    asked = {"legs_mm": (120.0, 100.0, 120.0), "bends_deg": (90.0, 90.0), "twists_deg": (60.0,)}
+    answer = ask(filled, **asked)
+    assert names(answer) == ["RIGHT", "NOBODY KNOWS"]
+    assert [row.fit for row in answer.rows] == [100.0, 30.0]
+    assert "mirror" in answer.rows[1].why
+    filled.connection.execute("DELETE FROM hose WHERE part_no <> 'LEFT'")
+    answer = ask(filled, **asked)
+    assert answer.rows == []
+    assert answer.misses[0].why.endswith("the mirror image: its bends are twisted the other way")
+
+
+def test_tolerances_of_ones_own(filled) -> None:
+    put(filled, "H", 38.0, legs=[120.0, 110.0, 120.0], bends=[90.0, 83.0], twists_deg="[15]")
+    asked = {"legs_mm": (120.0, 100.0, 120.0), "bends_deg": (90.0, 90.0), "twists_deg": (0.0,)}
+    assert names(ask(filled, **asked)) == []
+    assert names(ask(filled, **asked, tolerance=Tolerance.within(10.0, None))) == []
+    assert names(ask(filled, **asked, tolerance=Tolerance.within(10.0, 8.0))) == ["H"]
+
+
+def test_twists_through_a_sheet_and_the_command(run, tmp_path) -> None:
+    sheet, shelf = tmp_path / "formed.csv", tmp_path / "shelf.db"
+    sheet.write_text(
+        "Part no,ID (mm),Legs (mm),Bends,Twist\nA,38,120; 100; 120,90; 90,60\nB,38,120; 100; 120,90; 90,-60\n",
+        encoding="utf-8",
+    )
+    assert run("load", str(sheet), "--as", "hoses", "--supplier", "Any", shelf=shelf).exit_code == 0
+    done = run("hoses", "--legs", "100 mm,100 mm,90 mm", "--bends", "90,90", "--twists", "-58", "--json", shelf=shelf)
+    (row,) = json.loads(done.stdout)
+    assert row["part_no"] == "B"
+    assert row["twists_deg"] == [-60.0]
+    assert (row["cut"]["from_first_end_mm"], row["cut"]["from_second_end_mm"]) == (20.0, 30.0)
 
 
 def test_the_less_to_cut_off_the_better(filled) -> None:
@@ -142,8 +199,12 @@ def test_words_and_measurements_together(demo) -> None:
 
 @pytest.mark.parametrize(
     ("asked", "says"),
-    [({}, "nothing was asked"), ({"legs_mm": (100.0,), "bends_deg": (90.0, 45.0)}, "2 bends part a hose into 3 legs")],
-)
+    [
+        ({}, "nothing was asked"), ({"legs_mm": (100.0,), "bends_deg": (90.0, 45.0)}, "2 bends part a hose into 3 legs"),
+        ({"bends_deg": (90.0, 45.0), "twists_deg": (1.0, 2.0)}, "2 bends have 1 twist"), ({"twists_deg": (1.0,)}, "no bends"),
+        ({"bends_deg": (180.0,)}, "a return bend is two"),
+    ],
+)  # fmt: skip
 def test_what_cannot_be_answered_is_said(filled, asked, says) -> None:
     with pytest.raises(AnswerError, match=says):
         ask(filled, **asked)

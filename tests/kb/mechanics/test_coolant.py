@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import product
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.mechanics.coolant import (
@@ -90,6 +90,7 @@ def test_outside_the_table() -> None:
         percent_for_freeze_point(-60.0, (10, 60), (-3, -52))
 
 
+@settings(deadline=None)
 @given(
     st.floats(0.1, 30), st.lists(st.sampled_from([1.0, 2.5, 3.785, 5.0, 18.93]), min_size=1, max_size=3, unique=True)
 )
