@@ -26,7 +26,10 @@ def complete_belts(values: Columns, rows: int, contradiction: Told) -> list[str]
     profiles = values["profile"]
     ribs = values["ribs"]
     assumed = False
-    for place in range(rows):
+    if profiles.count(None) == rows and None not in ribs:  # a sheet of ribbed belts that names no profile
+        values["profile"] = ["PK"] * rows
+        assumed = rows > 0
+    for place in range(rows) if not assumed else ():
         profile = profiles[place]
         if profile is not None:
             profiles[place] = str(profile).upper()
@@ -69,6 +72,12 @@ def _lengths(values: Columns, rows: int) -> None:
     effective, outside, pitch = (values[f"{name}_length_mm"] for name in ("effective", "outside", "pitch"))
     profiles = values["profile"]
     given: list[Value] = ["effective"] * rows
+    if profiles.count("PK") == rows == outside.count(None) == pitch.count(None) and None not in effective:
+        values["length_given"] = given
+        known = [float(length) for length in effective if length is not None]
+        outside[:] = map(outside_from_effective, known)
+        pitch[:] = map(pitch_from_effective, known)
+        return
     for place in range(rows):
         e, o, p = effective[place], outside[place], pitch[place]
         if e is None:

@@ -11,9 +11,8 @@ from dataclasses import dataclass, field
 from itertools import chain, islice
 from pathlib import Path
 
-from importers import drives, index, ledger, lines
+from importers import index, ledger
 from importers.batches import SheetReader
-from importers.jobs import JobStore
 from importers.parts import PartStore
 from importers.report import Report
 from importers.suppliers import SupplierStore, supplier_id
@@ -21,7 +20,6 @@ from kb.errors import HeadingError, SheetError
 from kb.fields import BY_PLURAL, JOB, SUPPLIERS, Kind
 from kb.sheets.cells import Row, Worksheet, digest, read_worksheets
 from kb.sheets.headings import ROWS_LOOKED_AT, Choices, Column, Matching, match, plain
-from kb.sheets.job import read_job
 from kb.shelf import transaction
 
 READER = "1"
@@ -109,11 +107,19 @@ def _load_toml(connection: sqlite3.Connection, source: Path, settings: Settings)
     kind = _toml_kind(source, settings)
     report = Report(source.name, kind, dry_run=settings.dry_run, rows_read=1)
     number = ledger.open_load(connection, report, digest(source), settings.as_text(), None)
+    # What only these need is imported only here: a price list is the longer load, and starts sooner.
     if kind == "drive":
-        done = drives.store_drive(connection, source, number)
+        from importers.drives import store_drive
+
+        done = store_drive(connection, source, number)
     elif kind == "line":
-        done = lines.store_line(connection, source, number)
+        from importers.lines import store_line
+
+        done = store_line(connection, source, number)
     else:
+        from importers.jobs import JobStore
+        from kb.sheets.job import read_job
+
         job = read_job(source)
         if job.id is None:
             raise SheetError("`job` is missing.", where=source.name, do='A stored job needs a name: job = "N-101".')
@@ -254,6 +260,8 @@ def _store(
             suppliers.store_batch(batch, reader)
         return
     if kind is JOB:
+        from importers.jobs import JobStore
+
         jobs = JobStore(connection, number)
         for batch in reader.batches(rows):
             jobs.store_batch(batch, reader)

@@ -59,14 +59,16 @@ def _terms(
 ) -> Iterator[tuple[str, list[tuple[int, str]]]]:
     """Yield the terms to be filed, with their numbers, in batches of one kind."""
     for kind, first in (("code", first_code), ("word", first_word)):
-        rows = connection.execute(
+        cursor = connection.cursor()
+        cursor.row_factory = None  # plain tuples
+        rows = cursor.execute(
             f"SELECT number, {kind} FROM search_{kind} WHERE number BETWEEN ? AND ? AND length({kind}) BETWEEN 2 AND ? "
             # Plain numbers among the words are other sizes, not slips.
             + ("AND word GLOB '*[^0-9]*'" if kind == "word" else ""),
             (first, (1 << NUMBER_BITS) - 1, LONGEST),
         )
         while batch := rows.fetchmany(_TERMS):
-            yield kind, [tuple(row) for row in batch]
+            yield kind, batch
 
 
 def _file_few(connection: sqlite3.Connection, bits: int, terms: Iterable[tuple[str, list[tuple[int, str]]]]) -> None:
@@ -189,6 +191,10 @@ def _without_overfull(placed: NDArray[np.uint64]) -> NDArray[np.uint64]:
     if not np.any(some[1:] == some[:-1]):
         return placed
     marks = placed >> shift
-    places = np.arange(len(marks))
-    starts = np.maximum.accumulate(np.where(_first_of_equals(marks), places, 0))
-    return placed[places - starts < POSTING_LIMIT]
+    starts = np.flatnonzero(_first_of_equals(marks))
+    ends = np.append(starts[1:], len(marks))
+    kept = np.ones(len(marks), dtype=np.bool_)
+    long = ends - starts > POSTING_LIMIT
+    for start, end in zip(starts[long].tolist(), ends[long].tolist(), strict=True):
+        kept[start + POSTING_LIMIT : end] = False
+    return placed[kept]

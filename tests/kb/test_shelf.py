@@ -69,11 +69,24 @@ def test_a_shelf_of_the_first_schema_can_be_searched_after_the_steps(tmp_path) -
         "written) VALUES (1, 'SH-610', 'sh610', 'Straight, silicone', 'coolant', 38, 1, 1, '[]')"
     )
     old.execute("INSERT INTO hose_fts (rowid, part_no, description) SELECT id, part_no, description FROM hose")
+    old.execute(
+        "INSERT INTO belt (id, supplier_id, part_no, code, description, profile, ribs, effective_length_mm, length_given, "
+        "load_number, row_number, written) VALUES (7, 1, 'HX-2047', 'hx2047', NULL, 'PK', 8, 1854, 'effective', 1, 2, '[]')"
+    )
+    old.execute("INSERT INTO private_price (kind, part_id, price) VALUES ('belt', 7, '12.50')")
     old.close()
     connection = shelf.open_to_read(path)
     assert connection.execute("PRAGMA user_version").fetchone()[0] == shelf.SCHEMA_VERSION
     for asked in ("sh601", "silicoen", "coolant hose"):
         assert [(hit.kind, hit.row_id) for hit in search(connection, asked)] == [("hose", 1)], asked
+    assert [(hit.kind, hit.row_id) for hit in search(connection, "hx-2074")] == [("belt", 7)]
+    assert tuple(connection.execute("SELECT * FROM private_price").fetchone()) == ("belt", 7, "12.50")
+    connection.close()
+    connection = shelf.open_to_write(path)
+    with pytest.raises(sqlite3.IntegrityError, match="length_given"):
+        connection.execute("UPDATE belt SET length_given = 'guessed'")
+    with pytest.raises(sqlite3.IntegrityError, match="kind"):
+        connection.execute("UPDATE private_price SET kind = 'drive'")
     connection.close()
     assert shelf.check(path) == []
 
