@@ -57,7 +57,8 @@ def _echo_qr(address: str) -> None:
 def _bind(host: str, port: int) -> socket.socket:
     from kb.errors import AnswerError
 
-    bound = socket.socket()
+    # Told as TCP, or asyncio leaves Nagle's algorithm on and every answer waits 40 ms for the reader's acknowledgement.
+    bound = socket.socket(proto=socket.IPPROTO_TCP)
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         bound.bind((host, port))
