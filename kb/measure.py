@@ -24,7 +24,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from kb.errors import MeasurementError
@@ -355,6 +355,7 @@ def _found(text: str, quantity: Quantity, unit: str | None, low: float | None, h
         yield Found(start, end, text[start:end], value, match["bare"] is None)
 
 
+@lru_cache(maxsize=8192)  # pages and tables say the same few lengths over and over
 def inches_text(mm: float, denominator: int = 16) -> str:
     """Return a length in inches to the nearest fraction, in lowest terms; ``ValueError`` if it is not finite.
 
@@ -371,6 +372,7 @@ def inches_text(mm: float, denominator: int = 16) -> str:
     return f"{sign}{f'{whole} ' if whole else ''}{part // common}/{denominator // common} in"
 
 
+@lru_cache(maxsize=8192)  # pages and tables say the same few lengths over and over
 def millimetres_text(mm: float, decimals: int = 1) -> str:
     """Return a length in millimetres, to a tenth unless told otherwise, no idle zeros; ``ValueError`` if not finite.
 
@@ -384,6 +386,7 @@ def millimetres_text(mm: float, decimals: int = 1) -> str:
     return f"{'0' if said == '-0' else said} mm"
 
 
+@lru_cache(maxsize=8192)  # pages and tables say the same few lengths over and over
 def both_text(mm: float, first: str = "in", denominator: int = 16) -> str:
     """Return a length in inches and millimetres side by side; ``first`` is ``in`` or ``mm``.
 
