@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 import sqlite3
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from kb.errors import AnswerError, DriveError
+from kb.mechanics.fan_gap import FanGapError, Gaps, gaps
 from kb.mechanics.path import PathError
 from kb.mechanics.shift import (
     Move,
@@ -51,6 +52,10 @@ class ShiftQuestion:
     gap_mm: float | None = None
     gap_at: str | None = None
     lay: str | None = None
+    fan_mm: float | None = None
+    ring_mm: float | None = None
+    fan_offset: tuple[float, float] = (0.0, 0.0)
+    """The fan's centre from its ring's, right and up, before anything is moved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +82,24 @@ class Shifted:
     slack_at_stop_mm: float
     arm_rad: float | None
     travel_used: float | None
+    fan_before: Gaps | None = None
+    fan_after: Gaps | None = None
+    """The fan in its ring, where the moved pulley turns one and its sizes were given."""
 
     @property
     def drawn_mm(self) -> float:
         """The move made up to the next sixteenth of an inch."""
         return sixteenths_up_mm(self.move.move_mm)
+
+    def _fan(self) -> dict[str, object] | None:
+        if self.fan_before is None or self.fan_after is None:
+            return None
+        return {
+            "smallest_before_mm": round(self.fan_before.smallest, 3),
+            "smallest_after_mm": round(self.fan_after.smallest, 3),
+            "gaps_after_mm": [round(getattr(self.fan_after, side), 3) for side in ("top", "right", "bottom", "left")],
+            "ring_shift_mm": [round(one, 3) for one in self.fan_after.ring_shift],
+        }
 
     @property
     def direction(self) -> str:
@@ -116,6 +134,7 @@ class Shifted:
             },
             "spans_mm": {one.name: [round(one.before, 2), round(one.after, 2)] for one in does.spans},
             "room_mm": {one.name: [round(one.before, 2), round(one.after, 2)] for one in does.rooms},
+            "fan_gap": self._fan(),
             "refused": list(does.refused),
         }
 
@@ -175,19 +194,19 @@ def ask_shift(known: KnownDrive, question: ShiftQuestion, connection: sqlite3.Co
     asked = _asked(known, question, _belt_length_mm(known, question))
     notes = [CAUTION]
     if question.pulley is not None:
-        moves: Sequence[Shifted] = [_named_move(known, question, asked)]
+        moves: Sequence[Shifted] = [_with_fan(known, _named_move(known, question, asked), question)]
     elif asked.fits and question.slack_mm is None:
         moves = []
     else:
         keep = [known.numbers.driver_index]
         found = ways_out(known.drive, asked.wanted_route_mm, asked.arm_rad, known.numbers.slots, keep)
-        moves = [_shifted(known, move, asked) for move in found]
+        moves = [_with_fan(known, _shifted(known, move, asked), question) for move in found]
         moves = [one for one in moves if not one.does.refused]
         if not moves:
             notes.append("Moving any one pulley does not bring it: two would have to move, or the belt be another.")
-    if any("fan" in (one.move.pulley + (known.sheet.pulleys[one.place].drives or "")).casefold() for one in moves):
+    if question.fan_mm is None and any(turns_fan(known, one.place) for one in moves):
         notes.append(
-            "A fan that turns on a moved pulley moves in its ring with it: `bayshelf fan` gives the gap all round."
+            "A fan that turns on a moved pulley moves in its ring with it: give --fan and --ring for the gap all round."
         )
     belt: dict[str, object] | None = None
     idlers: tuple[dict[str, object], ...] = ()
@@ -273,6 +292,27 @@ def _shifted(known: KnownDrive, move: Move, asked: Asked) -> Shifted:
         resting.arm_rad if resting else None,
         resting.travel_used if resting else None,
     )
+
+
+def _with_fan(known: KnownDrive, one: Shifted, question: ShiftQuestion) -> Shifted:
+    """Add the fan's gaps in its ring where the moved pulley turns a fan: smallest gap = (ring - fan) / 2 - offset."""
+    if (question.fan_mm is None) != (question.ring_mm is None):
+        raise AnswerError("a fan's gap needs both sizes.", do="Give --fan and --ring, both across.")
+    if question.fan_mm is None or question.ring_mm is None or not turns_fan(known, one.place):
+        return one
+    x, y = question.fan_offset
+    try:
+        before = gaps(question.ring_mm, question.fan_mm, (x, y))
+        after = gaps(question.ring_mm, question.fan_mm, (x + one.move.dx_mm, y + one.move.dy_mm))
+    except FanGapError as error:
+        raise AnswerError(f"{error}.", do="Measure both across: the ring inside, the fan over its tips.") from error
+    return replace(one, fan_before=before, fan_after=after)
+
+
+def turns_fan(known: KnownDrive, place: int) -> bool:
+    """Whether a fan turns on that pulley, by its name or by what it drives."""
+    sheet = known.sheet.pulleys[place]
+    return "fan" in f"{sheet.name} {sheet.drives or ''}".casefold()
 
 
 def _window(window: Window | None) -> list[float] | None:

@@ -38,6 +38,9 @@ CELLS: Cells = (
     "--along", type=click.FloatRange(-360, 360), metavar="DEG", help="Direction, anticlockwise from the right."
 )
 @click.option("--slack", type=Measured("length", 0, 500), help="The slack at the stop that is wanted.")
+@click.option("--fan", type=Measured("length", 100, 3000), help="Where a fan turns on a moved pulley: across its tips.")
+@click.option("--ring", type=Measured("length", 100, 3000), help="Its ring, inside.")
+@click.option("--offset", metavar="X,Y", help="How far right and up of the ring's middle the fan sits; else in it.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON; the keys are documented.")
 @click.pass_context
 def shift(
@@ -50,6 +53,9 @@ def shift(
     pulley: str | None,
     along: float | None,
     slack: float | None,
+    fan: float | None,
+    ring: float | None,
+    offset: str | None,
     as_json: bool,
 ) -> None:
     """Tell what to do where a belt does not reach on SHEET, or is too long for its tensioner.
@@ -57,14 +63,16 @@ def shift(
     The ways out come cheapest first: another belt of the shelf, a pulley in its slot, a bracket moved, another idler.
     """
     from kb.errors import AnswerError
+    from queries.drive_picture import read_move
     from queries.drive_shift import ShiftQuestion, ask_shift
 
     if along is not None and pulley is None:
         raise click.UsageError("--along says where --pulley goes: name the pulley too.", ctx)
     drive = known(ctx, sheet)
     connection = _shelf_if_any(ctx)
-    question = ShiftQuestion(belt, pulley, along, slack, gap, gap_at, lay)
     try:
+        sits = (0.0, 0.0) if offset is None else read_move(offset)
+        question = ShiftQuestion(belt, pulley, along, slack, gap, gap_at, lay, fan, ring, sits)
         answer = ask_shift(drive, question, connection)
     except AnswerError as error:
         raise click.UsageError(str(error), ctx) from error
@@ -127,6 +135,11 @@ def _move_row(one: Shifted) -> dict[str, Any]:
     more = [f"wrap of {bent.name} {math.degrees(bent.before):.0f}° → {math.degrees(bent.after):.0f}°"]
     if least is not None:
         more.append(f"{apart(least.after)} of room to {least.name}")
+    if one.fan_before is not None and one.fan_after is not None:
+        more.append(
+            f"the fan's smallest gap {apart(one.fan_before.smallest)} → {_gap_text(one.fan_after.smallest)}; moving the ring "
+            f"{_shift_text(one.fan_after.ring_shift)} evens it"
+        )
     more += one.does.refused
     return {
         "what": what + (", in its slot" if one.move.in_slot else ""),
@@ -136,3 +149,17 @@ def _move_row(one: Shifted) -> dict[str, Any]:
         "window": "" if after is None else f"{both_text(after.work_low_mm)} to {both_text(after.work_high_mm)}",
         "more": "; ".join(more),
     }
+
+
+def _gap_text(mm: float) -> str:
+    from queries.answers import apart
+
+    return apart(mm) if mm > 0 else f"none: it would cut {apart(mm)} into the ring"
+
+
+def _shift_text(shift_mm: tuple[float, float]) -> str:
+    from queries.answers import apart
+
+    parts = (("right", "left", shift_mm[0]), ("up", "down", shift_mm[1]))
+    said = [f"{apart(mm)} {more if mm > 0 else less}" for more, less, mm in parts if abs(mm) >= 0.05]
+    return " and ".join(said) or "nowhere"

@@ -325,3 +325,19 @@ def test_a_drawing_is_never_written_over_by_accident(run, sheet, tmp_path) -> No
     assert run("drive", "picture", sheet(TWO), "--out", str(out), "--replace").exit_code == 0
     assert out.read_text(encoding="utf-8").startswith("<svg")
     assert run("drive", "picture", sheet(TWO), "--pulley", "pump").exit_code == 2
+
+
+def test_a_moved_fan_is_told_in_its_ring(run, sheet) -> None:
+    # By hand: 40 mm of ring over fan are 20 mm all round; the fan's centre then stands as far off as the pulley moved.
+    asked_for = ("drive", "shift", sheet(ARMED), "--belt", "1460", "--pulley", "fan", "--fan", "600", "--ring", "640")
+    move = asked(run, *asked_for)
+    assert move["fan_gap"]["smallest_before_mm"] == 20.0
+    assert move["fan_gap"]["smallest_after_mm"] == pytest.approx(20 - abs(move["move_mm"]), abs=1e-3)
+    assert move["fan_gap"]["ring_shift_mm"] == pytest.approx([move["dx_mm"], move["dy_mm"]], abs=1e-3)
+    assert min(move["fan_gap"]["gaps_after_mm"]) >= move["fan_gap"]["smallest_after_mm"] - 1e-3
+    off = asked(run, *asked_for, "--offset", f"{-move['dx_mm']}, {-move['dy_mm']}")
+    assert off["fan_gap"]["smallest_after_mm"] == pytest.approx(20.0, abs=1e-3)
+    assert "evens it" in run(*asked_for).stdout
+    assert asked(run, *asked_for[:-2], "--ring", "640", "--pulley", "alternator")["fan_gap"] is None
+    assert run(*asked_for[:-2]).exit_code == 2
+    assert run(*asked_for[:-1], "590").exit_code == 2
