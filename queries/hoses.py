@@ -93,7 +93,7 @@ def ask_hoses(connection: sqlite3.Connection, question: HoseQuestion) -> Answer[
     misses: list[HoseRow] = []
     if not rows:
         others = _judged_all(connection, question, wanted, service, scores, None)
-        misses = sorted(others, key=lambda row: _distance(row, question))[:_NEAREST]
+        misses = sorted(others, key=lambda row: (_bends_away(row, question), _distance(row, question)))[:_NEAREST]
     notes = [] if rows or misses else _services_known(connection, service)
     if wanted is not None and wanted.bend_count > 1 and wanted.twists_deg is None:
         notes.append(
@@ -151,6 +151,23 @@ def _judged_all(
             yield _judged(row, question, wanted, 100.0, "")
         elif row["id"] in scores:
             yield _judged(row, question, wanted, *scores[row["id"]])
+
+
+def _bends_away(row: HoseRow, question: HoseQuestion) -> float:
+    """How far a miss's bends are from those asked for, in degrees, at its best place either way round.
+
+    A bend too few counts as one of half a turn.
+    """
+    asked = [float(bend) for bend in question.bends_deg]
+    listed = [float(bend) for bend in row.bends_deg or ()]
+    if not asked:
+        return 0.0
+    listed += [-180.0] * (len(asked) - len(listed))
+    return min(
+        sum(abs(one - other) for one, other in zip(way, listed[place : place + len(asked)], strict=True))
+        for way in (asked, asked[::-1])
+        for place in range(len(listed) - len(asked) + 1)
+    )
 
 
 def _distance(row: HoseRow, question: HoseQuestion) -> tuple[float, float, str, str]:

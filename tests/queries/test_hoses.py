@@ -208,3 +208,11 @@ def test_words_and_measurements_together(demo) -> None:
 def test_what_cannot_be_answered_is_said(filled, asked, says) -> None:
     with pytest.raises(AnswerError, match=says):
         ask(filled, **asked)
+
+
+def test_the_nearest_misses_of_a_shape_are_bent_hoses(run, demo_shelf) -> None:
+    # No hose of the demo's sheets has that long a middle leg: those with the same bends are the nearest, not straight ones.
+    done = run("hoses", "--bends", "90,45", "--legs", "4 in,30 in,3 in", "--json", shelf=demo_shelf)
+    assert json.loads(done.stdout) == []
+    assert "between its bends" in done.stderr
+    assert "lists no bends" not in done.stderr
