@@ -27,6 +27,11 @@ class Origin:
     written: str
 
 
+def revision_of(row: sqlite3.Row) -> Revision:
+    """Return a row of ``job_revision`` as :mod:`kb.revisions` takes it."""
+    return Revision(row["id"], row["made_at"], row["content"], row["based_on"], tuple(json.loads(row["settles"])))
+
+
 class JobStore:
     """Stores jobs for one load, in the caller's transaction."""
 
@@ -124,10 +129,7 @@ class JobStore:
         """Bring a job's row up to the revisions that hold, and keep those that contradict each other; return them."""
         connection = self.connection
         rows = connection.execute("SELECT * FROM job_revision WHERE job_id = ?", (job_id,)).fetchall()
-        holding = live(
-            Revision(row["id"], row["made_at"], row["content"], row["based_on"], tuple(json.loads(row["settles"])))
-            for row in rows
-        )
+        holding = live(map(revision_of, rows))
         shown = next(row for row in rows if row["id"] == holding[-1].id)
         job = connection.execute("SELECT number, revision FROM job WHERE id = ?", (job_id,)).fetchone()
         if job is None or job["revision"] != shown["id"]:

@@ -7,10 +7,10 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 
 from importers import index
-from importers.jobs import JobStore
+from importers.jobs import JobStore, revision_of
 from kb.conflicts import Version, versions
 from kb.errors import AnswerError
-from kb.revisions import differences
+from kb.revisions import differences, unreplaced
 from kb.shelf import new_id, now
 
 
@@ -44,13 +44,19 @@ def settle(connection: sqlite3.Connection, job_id: str, keep: str, taken: Mappin
         "SELECT ?, job_id, id, ?, ?, load_number, ?, row_number, written FROM job_revision WHERE id = ?",
         (
             made, max(now(), *(each.made_at for each in found)), json.dumps(content, ensure_ascii=False),
-            json.dumps([each.revision for each in found if each is not kept]), kept.revision,
+            json.dumps(_others(connection, job_id, kept.revision)), kept.revision,
         ),
     )  # fmt: skip
     store = JobStore(connection, 0)
     store.show_what_holds(job_id)
     index.changed(connection, "job", store.changed)
     return made
+
+
+def _others(connection: sqlite3.Connection, job_id: str, kept: str) -> list[str]:
+    """Return all that the kept version replaces: each of several revisions that say the same, not one for them all."""
+    rows = connection.execute("SELECT * FROM job_revision WHERE job_id = ? ORDER BY id", (job_id,))
+    return [one.id for one in unreplaced(map(revision_of, rows)) if one.id != kept]
 
 
 def _named(found: Sequence[Version], text: str) -> Version:

@@ -83,6 +83,19 @@ def live(revisions: Iterable[Revision]) -> list[Revision]:
     return sorted((head.revision for head in kept), key=_age)
 
 
+def unreplaced(revisions: Iterable[Revision]) -> list[Revision]:
+    """Return every revision that none has replaced, also those that say the same as another: what settling replaces.
+
+    >>> same = [Revision("a", "2026-01-01", '{"work": "belt"}', "x"), Revision("b", "2026-01-02", '{"work": "belt"}', "y")]
+    >>> base = [Revision("x", "2026-01-01", '{"work": "fan"}'), Revision("y", "2026-01-01", '{"work": "hose"}')]
+    >>> [one.id for one in unreplaced([*base, *same])], [one.id for one in live([*base, *same])]
+    (['a', 'b'], ['b'])
+    """
+    states = _states({one.id: one for one in revisions})
+    inner = frozenset[int]().union(*(one.ancestors for one in states))
+    return [state.revision for number, state in enumerate(states) if number not in inner]
+
+
 def _age(revision: Revision) -> tuple[str, str]:
     return revision.made_at, revision.id
 
