@@ -128,9 +128,9 @@ def _single_meaning(word: str) -> str | None:
         return word
     if word in LEFT_OUT or word in _plain("tells nothing"):
         return None
-    known = _without_ending(word)
+    known = _single().get(_stem(word))
     if known is None and not {word, _stem(word)} & _plain("its own word"):
-        known = _cut_short(word) or _misspelt(word)
+        known = _roots().get(_root(word) or "") or _cut_short(word) or _misspelt(word)
     return known or _stem(word)
 
 
@@ -141,8 +141,23 @@ def _stem(word: str) -> str:
     return word
 
 
-def _without_ending(word: str) -> str | None:
-    return _single().get(_stem(word))
+def _root(word: str) -> str | None:
+    """What is left of an inflected word, without its last e and doubled consonant: tapped is tap, shaving shav as shave is."""
+    for ending in ("ing", "ed", "es", "s"):
+        rest = word[: -len(ending)]
+        if word.endswith(ending) and len(rest) >= 4 and not word.endswith(("ss", "eed")):
+            return rest[:-1] if rest[-1] == rest[-2] and rest[-1] not in "lsz" else rest
+    return None
+
+
+@cache
+def _roots() -> dict[str, str | None]:
+    """Return the meaning of every root of the table's words, ``None`` where words of several meanings share one."""
+    found: dict[str, str | None] = {}
+    for word, meaning in _single().items():
+        root = _root(word) or word.removesuffix("e")
+        found[root] = meaning if found.get(root, meaning) == meaning else None
+    return found
 
 
 def _cut_short(word: str) -> str | None:
