@@ -67,6 +67,12 @@ def families() -> dict[str, str]:
     return {row["meaning"]: row["family"] for row in table("trade_words") if row["family"]}
 
 
+@cache
+def tells_of() -> dict[str, str]:
+    """Return what kind of trouble a meaning tells of, where the table says: a shim and a frayed edge of pulleys in line."""
+    return {row["meaning"]: row["tells_of"] for row in table("trade_words") if row["tells_of"]}
+
+
 @lru_cache(maxsize=16384)
 def meanings_of(text: str) -> tuple[str, ...]:
     """Return what a text is about: meanings of the table, else its words without endings; numbers as they stand.
@@ -108,13 +114,24 @@ def _read(words: list[str]) -> Iterator[str]:
             place += 1
 
 
+@cache
+def _plain(kind: str) -> frozenset[str]:
+    """Words of everyday language: those that tell nothing of a job, and those that are no slip for one of the trade's."""
+    return frozenset(
+        word.strip() for row in table("plain_words") if row["kind"] == kind for word in row["words"].split(";")
+    )
+
+
 @lru_cache(maxsize=16384)
 def _single_meaning(word: str) -> str | None:
     if word[0].isdigit():
         return word
-    if word in LEFT_OUT:
+    if word in LEFT_OUT or word in _plain("tells nothing"):
         return None
-    return _without_ending(word) or _cut_short(word) or _misspelt(word) or _stem(word)
+    known = _single().get(_stem(word))
+    if known is None and not {word, _stem(word)} & _plain("its own word"):
+        known = _roots().get(_root(word) or "") or _cut_short(word) or _misspelt(word)
+    return known or _stem(word)
 
 
 def _stem(word: str) -> str:
@@ -124,8 +141,23 @@ def _stem(word: str) -> str:
     return word
 
 
-def _without_ending(word: str) -> str | None:
-    return _single().get(_stem(word))
+def _root(word: str) -> str | None:
+    """What is left of an inflected word, without its last e and doubled consonant: tapped is tap, shaving shav as shave is."""
+    for ending in ("ing", "ed", "es", "s"):
+        rest = word[: -len(ending)]
+        if word.endswith(ending) and len(rest) >= 4 and not word.endswith(("ss", "eed")):
+            return rest[:-1] if rest[-1] == rest[-2] and rest[-1] not in "lsz" else rest
+    return None
+
+
+@cache
+def _roots() -> dict[str, str | None]:
+    """Return the meaning of every root of the table's words, ``None`` where words of several meanings share one."""
+    found: dict[str, str | None] = {}
+    for word, meaning in _single().items():
+        root = _root(word) or word.removesuffix("e")
+        found[root] = meaning if found.get(root, meaning) == meaning else None
+    return found
 
 
 def _cut_short(word: str) -> str | None:

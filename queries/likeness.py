@@ -16,7 +16,7 @@ from functools import lru_cache
 from kb.measure import both_text
 from kb.sheets.job_sheet import JobSheet
 from kb.spelling import normalise_code
-from kb.trade_words import families, meanings_of
+from kb.trade_words import families, meanings_of, tells_of
 from queries.drive_shape import DriveShape, shape_likeness
 
 MISSING_COUNTS = 0.3
@@ -34,6 +34,9 @@ NUMBER_COUNTS = 0.5
 
 FAMILY_COUNTS = 0.5
 """How much it counts that two texts speak of the same larger thing, such as air conditioning, in other words."""
+
+TOPIC_COUNTS = 0.8
+"""How much it counts that two texts tell of the same kind of trouble: one of the idler that shook, one of the weak spring."""
 
 
 FOLLOWS = 0.5
@@ -58,11 +61,13 @@ class Sense:
             return NAME_COUNTS
         if meaning.startswith(_FAMILY):
             return FAMILY_COUNTS
+        if meaning.startswith(_TOPIC):
+            return TOPIC_COUNTS
         known = self.telling.get(meaning, 1.0)
         return known * NUMBER_COUNTS if meaning[0].isdigit() else known
 
 
-_FAMILY, _NAMES = "~", "#"
+_FAMILY, _TOPIC, _NAMES = "~", "^", "#"
 PLAIN = Sense()
 Compared = tuple[float, str] | None
 """Likeness from 0 to 1 and why, or ``None`` where a side does not know the field."""
@@ -139,8 +144,13 @@ def bag_likeness(first: Iterable[str], second: Iterable[str], sense: Sense) -> f
 
 @lru_cache(maxsize=8192)
 def _with_families(bag: frozenset[str]) -> frozenset[str]:
-    known = families()
-    return bag | {_FAMILY + known[meaning] for meaning in bag if meaning in known}
+    larger, topics = families(), tells_of()
+    return bag | {
+        mark + known[meaning]
+        for mark, known in ((_FAMILY, larger), (_TOPIC, topics))
+        for meaning in bag
+        if meaning in known
+    }
 
 
 def _text(name: str, label: str) -> Callable[[JobSheet, JobSheet, Sense], tuple[float, str]]:
