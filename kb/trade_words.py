@@ -142,7 +142,7 @@ def _stem(word: str) -> str:
 
 
 def _root(word: str) -> str | None:
-    """What is left of an inflected word, without its last e and doubled consonant: tapped is tap, shaving shav as shave is."""
+    """What is left of an inflected word, without its last e and doubled consonant: tapped is tap, shaving is shav."""
     for ending in ("ing", "ed", "es", "s"):
         rest = word[: -len(ending)]
         if word.endswith(ending) and len(rest) >= 4 and not word.endswith(("ss", "eed")):
