@@ -110,6 +110,12 @@ def _check(question: HoseQuestion) -> Shape | None:
     )  # fmt: skip
     if not any(asked):
         raise AnswerError("nothing was asked.", do="Give --inside, --length, --legs, --bends, --service or words.")
+    longest = max(question.legs_mm, default=0.0)
+    if question.length_mm is not None and longest > question.length_mm:
+        raise AnswerError(
+            f"a leg of {both_text(longest)} is longer than the whole hose, {both_text(question.length_mm)}.",
+            do="Legs run along the middle of the hose, corner to corner; the length is end to end round its bends.",
+        )
     return wanted_shape(question.legs_mm, question.bends_deg, question.twists_deg)
 
 

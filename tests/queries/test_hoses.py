@@ -216,3 +216,9 @@ def test_the_nearest_misses_of_a_shape_are_bent_hoses(run, demo_shelf) -> None:
     assert json.loads(done.stdout) == []
     assert "between its bends" in done.stderr
     assert "lists no bends" not in done.stderr
+
+
+def test_a_leg_longer_than_the_hose_is_refused(run, demo_shelf) -> None:
+    done = run("hoses", "--legs", "32 in", "--length", "20 in", shelf=demo_shelf)
+    assert done.exit_code == 2
+    assert "longer than the whole hose" in done.stderr
