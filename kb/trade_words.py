@@ -122,6 +122,18 @@ def _plain(kind: str) -> frozenset[str]:
     )
 
 
+@cache
+def is_everyday(meaning: str) -> bool:
+    """Whether what was read is an everyday word that the trade gives no meaning of its own, such as week or road."""
+    return meaning in _everyday_stems()
+
+
+@cache
+def _everyday_stems() -> frozenset[str]:
+    own = _plain("its own word")
+    return (own | {_stem(word) for word in own}) - set(_by_meaning())
+
+
 @lru_cache(maxsize=16384)
 def _single_meaning(word: str) -> str | None:
     if word[0].isdigit():
@@ -142,7 +154,7 @@ def _stem(word: str) -> str:
 
 
 def _root(word: str) -> str | None:
-    """What is left of an inflected word, without its last e and doubled consonant: tapped is tap, shaving is shav."""
+    """What is left of an inflected word, without its last e and doubled consonant: trim of trimmed, shav of shaving."""
     for ending in ("ing", "ed", "es", "s"):
         rest = word[: -len(ending)]
         if word.endswith(ending) and len(rest) >= 4 and not word.endswith(("ss", "eed")):

@@ -34,7 +34,9 @@ class Telling(dict[str, float]):
 
     def said_in(self, meaning: str) -> int:
         """Return in how many jobs a meaning is said, in any of its spellings; a misspelt one is not counted."""
-        match = " OR ".join(sorted({_quoted(phrase) for phrase in _phrases(meaning)}))
+        # What no table knows is the beginning of a word: bounc.
+        more = "" if spellings_of(meaning) or len(meaning) < 4 or not meaning.isalpha() else "*"
+        match = " OR ".join(sorted({_quoted(phrase) + more for phrase in _phrases(meaning)}))
         found = self.connection.execute("SELECT count(*) FROM job_fts WHERE job_fts MATCH ?", (match,))
         return min(int(found.fetchone()[0]), self.jobs)
 

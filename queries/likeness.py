@@ -16,7 +16,7 @@ from functools import lru_cache
 from kb.measure import both_text
 from kb.sheets.job_sheet import JobSheet
 from kb.spelling import normalise_code
-from kb.trade_words import families, meanings_of, tells_of
+from kb.trade_words import families, is_everyday, meanings_of, tells_of
 from queries.drive_shape import DriveShape, shape_likeness
 
 MISSING_COUNTS = 0.3
@@ -31,6 +31,9 @@ TOLD_FROM = 0.5
 NUMBER_COUNTS = 0.5
 """How much a number in a text counts beside a word of the trade."""
 
+
+EVERYDAY_COUNTS = 0.5
+"""How much a word of everyday language counts beside one of the trade."""
 
 FAMILY_COUNTS = 0.5
 """How much it counts that two texts speak of the same larger thing, such as air conditioning, in other words."""
@@ -64,6 +67,8 @@ class Sense:
         if meaning.startswith(_TOPIC):
             return TOPIC_COUNTS
         known = self.telling.get(meaning, 1.0)
+        if is_everyday(meaning):
+            return known * EVERYDAY_COUNTS
         return known * NUMBER_COUNTS if meaning[0].isdigit() else known
 
 

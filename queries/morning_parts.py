@@ -99,5 +99,7 @@ def makers(connection: sqlite3.Connection, asked: JobSheet, jobs: Iterable[JobSh
 def _things() -> set[str]:
     """The meanings that are things to be had, not what happens to them."""
     happens = {"noise", "slip", "tension", "loose", "alignment", "short", "long", "stop", "clearance", "touches", "leak",
-               "kink", "hot", "crack", "vibration", "warm air"}  # fmt: skip
+               "kink", "hot", "crack", "vibration", "warm air", "no charge", "weak charge", "flow", "level", "runs off",
+               "fray", "bounce", "size", "blew off", "seam", "engine rolls", "air flow", "back of belt",
+               "groove"}  # fmt: skip
     return set(families()) - happens | {"shim"}
