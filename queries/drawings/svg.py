@@ -7,12 +7,14 @@ in sunlight and in print. Nothing is told by colour alone.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache, lru_cache
 from html import escape
 
 INK = "var(--ink, black)"
 PAPER = "var(--paper, white)"
 
 
+@lru_cache(maxsize=65536)  # a page's drawing is asked for again and again
 def number(value: float) -> str:
     """Return a coordinate, to a hundredth.
 
@@ -30,11 +32,16 @@ def element(name: str, content: str = "", **attributes: object) -> str:
     '<circle cx="1" cy="2" r="3.5" stroke-width="1"/>'
     """
     said = "".join(
-        f' {key.rstrip("_").replace("_", "-")}="{escape(number(value) if isinstance(value, float) else str(value))}"'
+        f' {_name(key)}="{number(value) if isinstance(value, float) else escape(str(value))}"'
         for key, value in attributes.items()
         if value is not None
     )
     return f"<{name}{said}>{content}</{name}>" if content else f"<{name}{said}/>"
+
+
+@cache
+def _name(key: str) -> str:
+    return key.rstrip("_").replace("_", "-")
 
 
 def text(x: float, y: float, said: str, size: float, **attributes: object) -> str:

@@ -195,6 +195,7 @@ def _shown(page: str, row: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+@cache
 def _label(name: str) -> str:
     for unit in ("_mm", "_deg"):
         name = name.removesuffix(unit)
