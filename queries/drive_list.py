@@ -14,9 +14,9 @@ from queries.drive_belts import DriveBeltRow, ask_drive_belts, belt_text
 from queries.drive_jobs import jobs_on_drive
 from queries.drive_last import LastRow, ask_last
 from queries.drive_path import PathAnswer, ask_path
-from queries.drive_picture import Moved, ask_picture
+from queries.drive_picture import ask_picture
 from queries.drive_shift import ShiftAnswer, ShiftQuestion, ask_shift
-from queries.drives import KnownDrive, known_drive, stored_drive
+from queries.drives import KnownDrive, Moved, known_drive, moved_drive, stored_drive
 
 BELTS_SHOWN = 6
 JOBS_SHOWN = 50
@@ -35,6 +35,12 @@ def drives_listed(connection: sqlite3.Connection) -> list[dict[str, object]]:
         }
         for row in rows
     ]
+
+
+def drive_named(connection: sqlite3.Connection, name: str) -> str | None:
+    """Return a drive's name as its sheet spells it, capitals not counted; ``None`` where the shelf has none of that name."""
+    found = connection.execute("SELECT name FROM drive WHERE name = ?", (name.strip(),)).fetchone()
+    return str(found[0]) if found else None
 
 
 def jobs_on(connection: sqlite3.Connection, drive: str) -> list[dict[str, object]]:
@@ -114,14 +120,15 @@ class DrivePage:
 def ask_drive_page(
     connection: sqlite3.Connection, name: str, belt_length_mm: float | None = None, moved: Moved | None = None
 ) -> DrivePage:
-    """Return everything a page shows of a drive on the shelf, with a belt and a moved pulley tried on it.
+    """Return everything a page shows of a drive on the shelf; all of it with the pulley moved, where one is.
 
     Raises :class:`~kb.errors.DriveError` for a drive that is not there, or cannot be.
     """
     sheet = stored_drive(connection, name)
-    known = known_drive(sheet)
+    as_it_is = known_drive(sheet)
     troubles: list[str] = []
-    picture = ask_picture(known, belt_length_mm, moved)
+    picture = ask_picture(as_it_is, belt_length_mm, moved)
+    known = as_it_is if moved is None else moved_drive(as_it_is, moved)
     path = ask_path(known, belt_length_mm)
     belts: list[DriveBeltRow] = []
     lasts: list[LastRow] = []

@@ -9,8 +9,9 @@ import numpy as np
 
 from kb.errors import DriveError
 from kb.mechanics.path import Route
-from kb.mechanics.tensioner import Rest, after_wear, find_window, rest, tension_band_n
+from kb.mechanics.tensioner import Rest, after_wear, rest
 from kb.mechanics.window import judge_belts
+from queries.answers import apart
 from queries.drives import KnownDrive
 
 
@@ -144,8 +145,6 @@ def _belt_on(known: KnownDrive, length_mm: float, need_mm: float | None, longer:
 
 
 def _belt_cautions(known: KnownDrive, belt: BeltOn) -> list[str]:
-    from queries.answers import apart
-
     said = []
     if belt.slack_at_stop_mm < 0.0:
         said.append(
@@ -191,6 +190,3 @@ def _layout(known: KnownDrive) -> dict[str, object] | None:
 def _number(value: float | None) -> float | None:
     """Return a number as JSON shows it: no digits that mean nothing, and no NaN."""
     return None if value is None or math.isnan(value) else round(float(value), 6)
-
-
-__all__ = ["BeltOn", "PathAnswer", "ask_path", "degrees_or_none", "find_window", "tension_band_n", "turns_text"]

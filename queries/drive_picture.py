@@ -5,12 +5,9 @@ from __future__ import annotations
 from kb.errors import AnswerError, DriveError
 from kb.measure import LENGTH, read
 from kb.mechanics.path import PathError, find_route
-from kb.mechanics.slots import shifted
-from kb.mechanics.tensioner import Drive, arm_angle_rad, find_window
+from kb.mechanics.tensioner import arm_angle_rad
 from queries.drawings.drive import draw_drive
-from queries.drives import KnownDrive
-
-Moved = tuple[str, tuple[float, float]]
+from queries.drives import KnownDrive, Moved, moved_drive
 
 
 def ask_picture(known: KnownDrive, belt_length_mm: float | None = None, moved: Moved | None = None) -> str:
@@ -19,28 +16,23 @@ def ask_picture(known: KnownDrive, belt_length_mm: float | None = None, moved: M
     ``moved`` names a pulley and how far it goes, right and up, in mm. Raises :class:`~kb.errors.DriveError` where it
     cannot go there.
     """
-    drive, place = known.drive, None
-    if moved is not None:
-        place = known.place_of(moved[0])
-        drive = shifted(drive, place, *moved[1])
+    shown = known if moved is None else moved_drive(known, moved)
+    arm_rad = _arm_rad(shown, belt_length_mm)
     try:
-        arm_rad = _arm_rad(known, drive, belt_length_mm)
-        route = find_route(drive.pulleys_at(arm_rad))
+        route = find_route(shown.drive.pulleys_at(arm_rad))
     except PathError as error:
         raise DriveError(str(error), where=known.sheet.source, do="Move it less, or another way.") from error
-    before = known.drive.route_at(known.shown_rad).pulleys
-    ghosts = [] if place is None else [before[place]]
-    return draw_drive(known, route, arm_rad, ghosts)
+    ghosts = [] if moved is None else [known.drive.pulleys_at(known.shown_rad)[known.place_of(moved[0])]]
+    return draw_drive(shown, route, arm_rad, ghosts)
 
 
-def _arm_rad(known: KnownDrive, drive: Drive, belt_length_mm: float | None) -> float | None:
-    if known.window is None or belt_length_mm is None:
+def _arm_rad(known: KnownDrive, belt_length_mm: float | None) -> float | None:
+    window = known.window
+    if window is None or belt_length_mm is None:
         return known.shown_rad
-    window = known.window if drive is known.drive else find_window(drive)
-    resting = arm_angle_rad(drive, window, belt_length_mm)
+    resting = arm_angle_rad(known.drive, window, belt_length_mm)
     if resting is not None:
         return resting
-    assert drive.arm is not None
     # A belt too short is shown at the slack stop, one too long at the free one: that is where the arm ends up.
     return window.low_rad if belt_length_mm < window.low_mm else window.high_rad
 

@@ -162,7 +162,8 @@ class ShiftAnswer:
         stands = f"{slack} of slack" if asked.slack_at_stop_mm >= 0 else f"{slack} too short"
         wanted = apart(asked.wanted_slack_mm)
         if asked.fits:
-            return f"The belt goes on as the drive is: {stands} with the arm at its slack stop, {wanted} wanted."
+            where = "with the arm at its slack stop" if self.known.window else "with the pulleys at their slackest"
+            return f"The belt goes on as the drive is: {stands} {where}, {wanted} wanted."
         missing = apart(asked.wanted_slack_mm - asked.slack_at_stop_mm)
         return (
             f"At its slackest the drive leaves the belt {stands}; {wanted} of slack is wanted, so {missing} is missing."
@@ -228,10 +229,13 @@ def _belt_length_mm(known: KnownDrive, question: ShiftQuestion) -> float:
     if question.belt_length_mm is not None:
         raise AnswerError("the gap says how long the belt is.", do="Give either --belt or --gap, not both.")
     place, route = known.place_of(question.gap_at), known.slack_route.length_mm
-    short = {
-        lay: shortfall_seen_mm(known.slackest, place, question.gap_mm, known.slack_rad, to_a_point=lay == "point")
-        for lay in ("round", "point")
-    }
+    try:
+        short = {
+            lay: shortfall_seen_mm(known.slackest, place, question.gap_mm, known.slack_rad, to_a_point=lay == "point")
+            for lay in ("round", "point")
+        }
+    except (ShiftError, PathError) as error:
+        raise DriveError(str(error), where=known.sheet.source, do="Measure the gap at another pulley.") from error
     if question.lay is None:
         raise AnswerError(
             f"how the belt lay is not said: held on its own round it is {apart(short['round'])} short of the path, "
@@ -264,12 +268,11 @@ def _named_move(known: KnownDrive, question: ShiftQuestion, asked: Asked) -> Shi
     place = known.place_of(question.pulley)
     along = None if question.along_deg is None else math.radians(question.along_deg)
     slot = known.numbers.slots.get(place) if along is None else None
+    wanted = asked.wanted_route_mm
     if asked.fits and question.slack_mm is None and not known.numbers.slots:
-        # Nothing is missing: the least move is none.
-        move = find_move(known.drive, place, known.drive.length_at_mm(asked.arm_rad), asked.arm_rad, along_rad=along)
-        return _shifted(known, move, asked)
+        wanted = known.drive.length_at_mm(asked.arm_rad)  # nothing is missing: the least move is none
     try:
-        move = find_move(known.drive, place, asked.wanted_route_mm, asked.arm_rad, along_rad=along, slot=slot)
+        move = find_move(known.drive, place, wanted, asked.arm_rad, along_rad=along, slot=slot)
     except (ShiftError, PathError) as error:
         raise DriveError(
             str(error), where=known.sheet.source, do="Try another pulley, or leave --along out."

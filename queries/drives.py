@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -25,7 +25,8 @@ from kb.sheets.drive_layout import LaidOut, lay_out, layout_cautions
 from kb.sheets.drive_numbers import DriveNumbers, path_pulleys, wrap_limits
 from queries.answers import apart
 
-EVEN_MM = 1e-9
+Moved = tuple[str, tuple[float, float]]
+"""A pulley's name, and how far it is moved, right and up, in mm."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,18 @@ class KnownDrive:
 
 def known_drive(sheet: DriveSheet) -> KnownDrive:
     """Lay a sheet out and follow its belt. Raises :class:`~kb.errors.DriveError` for a drive that cannot be."""
-    laid = lay_out(sheet)
+    return _known(sheet, lay_out(sheet))
+
+
+def moved_drive(known: KnownDrive, moved: Moved) -> KnownDrive:
+    """Return the drive with one pulley, or an arm's pivot, moved: its window, doubts and all. Raises as known_drive does."""
+    place = known.place_of(moved[0])
+    centres = list(known.laid.centres_mm)
+    centres[place] = (centres[place][0] + moved[1][0], centres[place][1] + moved[1][1])
+    return _known(known.sheet, replace(known.laid, centres_mm=tuple(centres)))
+
+
+def _known(sheet: DriveSheet, laid: LaidOut) -> KnownDrive:
     numbers = path_pulleys(sheet, laid.centres_mm, laid.covariance_mm2)
     drive = numbers.drive
     try:

@@ -41,11 +41,11 @@ async def drives(request: Any, datasette: Any) -> Response:
 
 async def drive(request: Any, datasette: Any) -> Response:
     """One drive: the picture, the belts that fit, which pulley last, and what a belt or a move would do."""
-    from queries.drive_list import ask_drive_page, drives_listed
+    from queries.drive_list import ask_drive_page, drive_named
 
-    (name,) = names_in(request, 1)
-    listed = await datasette.get_database("shelf").execute_fn(drives_listed)
-    if name.casefold() not in {str(one["name"]).casefold() for one in listed}:
+    (asked_name,) = names_in(request, 1)
+    name = await datasette.get_database("shelf").execute_fn(lambda each: drive_named(each, asked_name))
+    if name is None:
         raise NoSuchPageError("no such drive")
     texts = {ask.name: (request.args.get(ask.name) or "")[:100] for ask in FORM}
     values: dict[str, Any] = {
@@ -63,8 +63,12 @@ async def drive(request: Any, datasette: Any) -> Response:
             found = await datasette.get_database("shelf").execute_fn(lambda each: ask_drive_page(each, name))
         except BayshelfError:
             found = None
-    values |= {"found": found} if found is None else _shown(found)
+    values |= {"found": found, "moved": ""} if found is None else {**_shown(found), "moved": _moved_name(moved, status)}
     return await render(datasette, request, "shelf_drive.html", values, status)
+
+
+def _moved_name(moved: Any, status: int) -> str:
+    return str(moved[0]) if moved is not None and status == 200 else ""
 
 
 def _asked(texts: dict[str, str]) -> Any:

@@ -62,3 +62,13 @@ def test_a_job_leads_to_its_drive_and_back(demo_shelf) -> None:
     assert jobs
     (job,) = ask(demo_shelf, jobs[0])
     assert TENDER in job.text
+
+
+def test_a_moved_pulley_moves_the_window_the_belts_and_the_wraps_too(demo_shelf) -> None:
+    # 10 mm nearer along nearly its steepest line: the route gets shorter, so the window's ends do, and no number stays.
+    before, after = (unescape(page.text) for page in ask(demo_shelf, TENDER, f"{TENDER}?pulley=fan&up=-10+mm"))
+    windows = [re.search(r"Belts from .*?\(([\d.]+) mm\) to", text)[1] for text in (before, after)]
+    assert float(windows[1]) < float(windows[0]) - 5
+    assert "with fan moved" in after
+    rows = [re.search(r'<th scope="row">fan</th>.*?</tr>', text, re.DOTALL)[0] for text in (before, after)]
+    assert rows[0] != rows[1]
