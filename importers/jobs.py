@@ -7,6 +7,7 @@ import sqlite3
 from dataclasses import dataclass
 from typing import Any
 
+from importers import index
 from importers.batches import Batch, SheetReader
 from importers.columns import Value
 from kb.errors import MeasurementError
@@ -25,6 +26,15 @@ class Origin:
     load_number: int
     row_number: int
     written: str
+
+
+def store_job(connection: sqlite3.Connection, load_number: int, job: JobSheet) -> str:
+    """Store the one job of a load, findable at once; return ``stored``, ``updated`` or ``unchanged``."""
+    store = JobStore(connection, load_number)
+    done = store.store(job, 1, "[]")
+    index.add(connection, "job", store.first_id)
+    index.changed(connection, "job", store.changed)
+    return done
 
 
 def revision_of(row: sqlite3.Row) -> Revision:

@@ -117,16 +117,13 @@ def _load_toml(connection: sqlite3.Connection, source: Path, settings: Settings)
 
         done = store_line(connection, source, number)
     else:
-        from importers.jobs import JobStore
+        from importers.jobs import store_job
         from kb.sheets.job import read_job
 
         job = read_job(source)
         if job.id is None:
             raise SheetError("`job` is missing.", where=source.name, do='A stored job needs a name: job = "N-101".')
-        store = JobStore(connection, number)
-        done = store.store(job, 1, "[]")
-        index.add(connection, "job", store.first_id)
-        index.changed(connection, "job", store.changed)
+        done = store_job(connection, number, job)
     setattr(report, f"rows_{done}", 1)
     ledger.close_load(connection, number, report, {})
     return report

@@ -9,8 +9,8 @@ import sqlite3
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from importers import index, ledger
-from importers.jobs import JobStore
+from importers import ledger
+from importers.jobs import store_job
 from importers.record_merge import merge_form
 from importers.report import Report
 from kb.closing_checks import later_looks
@@ -78,10 +78,7 @@ def _store(connection: sqlite3.Connection, form: JobForm, job: JobSheet) -> str:
     content = json.dumps(job.content(), ensure_ascii=False)
     digest = hashlib.sha256(content.encode()).hexdigest()
     number = ledger.open_load(connection, report, digest, json.dumps(["record"]), None)
-    store = JobStore(connection, number)
-    done = store.store(job, 1, "[]")
-    index.add(connection, "job", store.first_id)
-    index.changed(connection, "job", store.changed)
+    done = store_job(connection, number, job)
     setattr(report, f"rows_{done}", 1)
     ledger.close_load(connection, number, report, {})
     return done
