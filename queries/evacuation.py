@@ -17,13 +17,15 @@ from queries.worked import Worked, asking, limit_text, temperature_text
 
 MICRON_KPA = 0.000133322387415
 """A micrometre of mercury, read as an absolute pressure."""
-DIAL_STEP_KPA, MICRON_STEP_KPA = 0.5 * KPA_PER_INHG, 50 * MICRON_KPA
-"""The smallest change that a dial and an electronic gauge show: common practice, no source."""
+DIAL_STEP_KPA, MICRON_STEP_KPA = 0.2 * KPA_PER_INHG, 50 * MICRON_KPA
+"""The smallest change that a dial, read between its marks, and an electronic gauge show: common practice, no source."""
 DIAL_CANNOT_KPA = 3.0
 """What the day's weather moves the air by, so that a dial, which reads below it, cannot tell less (ISO 2533 is a mean)."""
 _MICRON = re.compile(r"\s*([0-9][0-9,]*(?:\.[0-9]+)?)\s*(?:microns?|µm|um|µ)\s*(?:hg)?\s*", re.IGNORECASE)
 MEANINGS = {
     "holds": "It holds: no rise that the gauge can show.",
+    "creeps": "Every reading is higher than the one before, by less than this gauge can tell: it is not proven to hold. "
+    "Watch it longer, or with an absolute gauge.",
     "leak": "It goes on rising as it began: a leak. Find it before anything is charged.",
     "moisture": "It levels off at no more than water's own pressure: moisture boiling away. Pump on, warmer and longer.",
     "gas from the oil or a slow leak": "It levels off, but above what water alone explains: gas from oil, or a slow leak. "
@@ -124,15 +126,33 @@ def _judge_reading(
     return f"Not deep enough: water stays in it at {temperature_text(question.temperature_c)}."
 
 
+def _readings(rise: str) -> list[str]:
+    """Part readings at semicolons, else at commas but for those between thousands; a unit at the very end is for all.
+
+    >>> _readings("1500, 2200, 2,300 micron")
+    ['1500 micron', '2200 micron', '2,300 micron']
+    >>> _readings("28.5 inHg,28.0 inHg")
+    ['28.5 inHg', '28.0 inHg']
+    """
+    parting = r";" if ";" in rise else r",\s+|(?<=[a-zA-Zµ]),|,(?![0-9]{3}(?![0-9]))"
+    parts = [part.strip() for part in re.split(parting, rise)]
+    unit = re.sub(r"^[0-9.,\s]*", "", parts[-1])
+    bare = all(re.fullmatch(r"[0-9.,\s]+", part) for part in parts[:-1])
+    return [f"{part} {unit}" for part in parts[:-1]] + parts[-1:] if unit and bare else parts
+
+
 def _judge_rise(
     question: EvacuationQuestion, rise: str, air: float, boils: float, values: dict[str, object],
     facts: list[tuple[str, str]],
 ) -> Rise:  # fmt: skip
-    read_in = [absolute_kpa(part.strip(), question.altitude_m, air) for part in re.split(r"[;]|,(?![0-9]{3})", rise)]
+    read_in = [absolute_kpa(part, question.altitude_m, air) for part in _readings(rise)]
     if len({by_absolute for _, by_absolute in read_in}) > 1:
         raise AnswerError("readings of two gauges stand beside each other.", do="Give all of them from one gauge.")
     step = MICRON_STEP_KPA if read_in[0][1] else DIAL_STEP_KPA
-    with asking('Read it three times or more, each as long after the last: "28.5 inHg, 28.0 inHg, 27.9 inHg".'):
+    with asking(
+        'Read it three times or more, in their order, each as long after the last: "28.5 inHg, 28.0 inHg, 27.9 inHg". '
+        "Is it valved off?"
+    ):
         found = judge_rise([pressure for pressure, _ in read_in], boils, step)
     values |= {"rise_kpa": round(found.rise_kpa, 4), "levels_off": found.levels_off, "meaning": found.meaning}
     facts.append(
@@ -143,7 +163,7 @@ def _judge_rise(
     )
     if read_in[0][1]:
         deep = limit("evacuation", "deep vacuum rise in 10 min with pump isolated")
-        facts.append(("If over 10 minutes", limit_text(deep, read_in[-1][0] / MICRON_KPA)))
+        facts.append(("Last reading, if 10 minutes after", limit_text(deep, read_in[-1][0] / MICRON_KPA)))
         return found
     for name in ("vacuum loss allowed in 5 min", "vacuum loss allowed in 5 min, looser"):
         allowed = limit("evacuation", name)

@@ -110,9 +110,10 @@ def ask_match(question: MatchQuestion, shelf: Shelf) -> Worked:
     ]  # fmt: skip
     best = min(tried, key=lambda each: (not each[2].fits, -each[2].used, each[2].radial_mm))
     found = best[2]
-    pilot_fits, pilot = _pilot(hub, part)
+    pilot_fits, pilot = _pilot(hub, part, question.adapter_mm)
     clamped, stacked, stack_notes = _stack(question, hub)
-    fits = found.fits and pilot_fits is not False
+    held = _held(clamped)
+    fits = found.fits and pilot_fits is not False and not held
     values: dict[str, object] = {
         "fits": fits, "pattern_fits": found.fits, "pilot_fits": pilot_fits, "used": found.used,
         "off_mm": round(found.radial_mm, 3), "turned_deg": round(found.turned_deg, 3), "why": found.why,
@@ -130,7 +131,12 @@ def ask_match(question: MatchQuestion, shelf: Shelf) -> Worked:
         facts += [(f"{set_text(other)}", each.why) for _, other, each in tried if each is not found]
     if found.fits:
         facts.append(("Goes on again every", f"{found.turned_deg:.4g}°"))
-    says = f"It goes on: {found.why}." if fits else f"It does not go on: {found.why if not found.fits else pilot}."
+    if fits:
+        says = f"It goes on: {found.why}.{'' if pilot_fits else f' Its pilot: {pilot}.'}"
+    elif found.fits and pilot_fits is not False:
+        says = f"The pattern lines up ({found.why}), but {held}."
+    else:
+        says = f"It does not go on: {found.why if not found.fits else pilot}."
     return Worked(says, values, tuple(facts), CAUTIONS, tuple(stack_notes), match_drawing(best[0], best[1], found.fits))
 
 
@@ -142,17 +148,34 @@ def _matched(hub: HolePart, one: HoleSet, other: HoleSet, within_mm: float | Non
         return circles.match(one, other, USUAL_OFFSET_MM if within is None else within)
 
 
-def _pilot(hub: HolePart, part: HolePart) -> tuple[bool | None, str]:
+def _held(clamped: dict[str, object]) -> str:
+    """Say why studs or bolts do not hold the part; empty where they do, or nothing is known of them."""
+    beyond, engaged = clamped["stud_beyond_mm"], clamped["engaged_mm"]
+    if isinstance(beyond, float) and beyond < LEAST_BEYOND_MM:
+        return f"the studs are {apart(LEAST_BEYOND_MM - beyond)} too short to stand a thread beyond their nuts"
+    if isinstance(engaged, float) and engaged <= 0.0:
+        return f"the bolts end {apart(engaged)} before the hub"
+    return ""
+
+
+def _pilot(hub: HolePart, part: HolePart, adapter_mm: float) -> tuple[bool | None, str]:
     if hub.pilot_mm is None or part.pilot_mm is None:
         return None, "not known on both: measure the hub's pilot and the part's bore; bolts alone do not centre it"
     clearance = part.pilot_mm - hub.pilot_mm
+    if adapter_mm and hub.pilot_deep_mm is None:
+        return None, "not known: how far the hub's pilot stands out, with an adapter on it, is not given"
+    if adapter_mm and hub.pilot_deep_mm is not None and hub.pilot_deep_mm <= adapter_mm:
+        return (
+            None,
+            f"the hub's pilot ends inside the adapter ({both_text(adapter_mm)}): the adapter needs one of its own",
+        )
     if clearance < 0:
         return False, f"the part's bore is {apart(clearance)} too small for the hub's pilot"
-    if hub.pilot_deep_mm and part.pilot_deep_mm and hub.pilot_deep_mm > part.pilot_deep_mm:
-        high = hub.pilot_deep_mm - part.pilot_deep_mm
+    if hub.pilot_deep_mm and part.pilot_deep_mm and hub.pilot_deep_mm - adapter_mm > part.pilot_deep_mm:
+        high = hub.pilot_deep_mm - adapter_mm - part.pilot_deep_mm
         return False, f"the hub's pilot stands {apart(high)} higher than the part's bore is deep: it would not seat"
     if clearance > LOOSE_PILOT_MM:
-        return True, f"{apart(clearance)} loose: too loose to centre it (common practice, no source); a ring is needed"
+        return None, f"{apart(clearance)} loose: too loose to centre it (common practice, no source); a ring is needed"
     return True, f"{clearance:.2f} mm of clearance: it centres"
 
 

@@ -164,6 +164,25 @@ def test_whether_water_boils(reading, temperature, boils, fluids) -> None:
     assert fluids("evacuation", "--reading", reading, "--temperature", temperature)["water_boils"] is boils
 
 
+@pytest.mark.parametrize(
+    ("rise", "meaning"),
+    [
+        ("28.5 inHg,28.3 inHg,28.0 inHg,27.8 inHg", "leak"),  # 0.7 inHg in even steps
+        ("28.5 inHg, 28.45 inHg, 28.4 inHg", "creeps"),  # below what a dial shows, and never down: not proven
+        ("28.5 inHg, 28.5 inHg, 28.5 inHg", "holds"),
+        ("500, 500, 510 micron", "holds"),
+    ],
+)
+def test_a_vacuum_that_falls_never_holds(rise, meaning, fluids) -> None:
+    assert fluids("evacuation", "--rise", rise)["meaning"] == meaning
+
+
+def test_a_vacuum_that_gets_deeper_is_asked_about(run) -> None:
+    done = run("fluids", "evacuation", "--rise", "27.8 inHg,28.0 inHg,28.6 inHg")
+    assert done.exit_code == 2
+    assert "valved off" in done.stderr
+
+
 def test_rises(fluids) -> None:
     assert fluids("evacuation", *ASKED["evacuation"])["meaning"] == "leak"
     assert (

@@ -85,6 +85,23 @@ def test_matches(part, fits, said, run, ask) -> None:
     assert said in text or (part.startswith("3") and "on 3 of the hub's 6" in text)
 
 
+@pytest.mark.parametrize(
+    ("options", "fits", "said"),
+    [
+        # 12 mm of flange on 20 mm of adapter are 32 mm of grip: a stud of 20 mm does not come through it.
+        (("--adapter", "20 mm", "--nut", "8", "--stud-out", "20"), False, "The pattern lines up"),
+        (("--adapter", "20 mm", "--nut", "8", "--stud-out", "45"), True, "the adapter needs one of its own"),
+        (("--nut", "8", "--stud-out", "25"), True, "It goes on"),
+        (("--adapter", "20 mm", "--bolt", "30"), False, "the bolts end"),
+    ],
+)
+def test_what_does_not_hold_it_does_not_go_on(options, fits, said, run, ask) -> None:
+    hub, part = "6 x 120.65 mm, pilot 63.5 mm deep 8 mm, stud M10 x 1.5", "6 x 120.65 mm hole 11 mm, pilot 63.6 mm"
+    asked = ("holes", "match", hub, part, "--flange", "12 mm", *options)
+    assert ask(*asked)["fits"] is fits
+    assert said in " ".join(run(*asked).stdout.split())
+
+
 def test_pulleys_of_the_shelf(filled, ask, run) -> None:
     filled.part("pulley", "FAN-1", bolt_circle_mm=120.65, hole_count=6, pilot_mm=63.5)
     filled.part("pulley", "TWICE", bolt_circle_mm=100.0, hole_count=4)
