@@ -10,6 +10,7 @@ from kb.measure import both_text, inches_text, millimetres_text
 from kb.reference.tables import is_checked, number, table
 
 if TYPE_CHECKING:
+    from kb.sheets.line_fields import EndSheet
     from queries.lines import LineAnswer
 
 PRESSURE_SERVICES = (
@@ -84,6 +85,7 @@ def _ends(answer: LineAnswer) -> Iterator[str]:
             yield f"{end.name}'s seat points {off:.0f} degrees off where its fitting puts it: check it on the machine."
         if end.is_elbow and end.faces is None and all(one.is_elbow for one in sheet.ends):
             yield f"Where {end.name}'s elbow faces is not given, so there is no clock angle: add faces = …"
+        yield from _thread(end)
         if end.cut_off_mm is None:
             yield f"What {end.name}'s fitting takes of the length (its cut_off) is not known, so there is no cut length."
     legs = answer.route.legs
@@ -97,6 +99,25 @@ def _ends(answer: LineAnswer) -> Iterator[str]:
                 )
 
 
+def _thread(end: EndSheet) -> Iterator[str]:
+    """Say what is missing to make an end: its thread, or which of the families that share the thread is meant."""
+    from kb.reference.thread_names import threads_named
+
+    if end.form == "hose" or end.stub_mm is not None or end.part_no:
+        return
+    if not end.thread:
+        yield f"What thread {end.name} has is not given: do not make it yet."
+        return
+    if end.standard or end.seat_deg is not None:
+        return
+    families = list(dict.fromkeys(use.family for thread in threads_named(end.thread) for use in thread.uses))
+    if len(families) > 1:
+        yield (
+            f"{end.name}: {end.thread} is the thread of {', '.join(families)}; they do not all seal on each other. Ask which "
+            "before it is made (seat or standard)."
+        )
+
+
 def _length(answer: LineAnswer) -> Iterator[str]:
     sheet = answer.sheet
     under_pressure = sheet.service in PRESSURE_SERVICES or bool(sheet.pressure_kpa)
@@ -105,7 +126,7 @@ def _length(answer: LineAnswer) -> Iterator[str]:
             bent = "its bends take that up" if answer.route.bends else "a straight hose must be that much longer"
             yield (
                 f"Under pressure a hose grows by up to {row['value_low']} % or shortens by up to {row['value_high']} % "
-                f'({row["source"]}): {bent}; to have it in the order length, say shortening = "{row["value_high"]} %".'
+                f"({row['source']}): {bent}; the order length does not hold it."
             )
     if sheet.movement_mm and answer.order_length_mm is not None:
         yield (

@@ -143,7 +143,9 @@ def ask_line(sheet: LineSheet) -> LineAnswer:
     except RouteError as error:
         raise LineError(f"{error}.", where=sheet.source, do="Look at the points next to it.") from error
     developed = route.length_mm if route.possible else None
-    shortening = 0.0 if developed is None else sheet.shortening_percent / 100.0 * max(developed - sum(rigid), 0.0)
+    share = sheet.shortening_percent / 100.0
+    # What keeps the free length once it is that much shorter: free / (1 - share), so share / (1 - share) more.
+    shortening = 0.0 if developed is None else share / (1.0 - share) * max(developed - sum(rigid), 0.0)
     slack = None if developed is None else sheet.movement_mm + shortening
     order = None if developed is None or slack is None else developed + slack
     both_known = all(end.cut_off_mm is not None for end in sheet.ends)

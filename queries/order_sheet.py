@@ -88,14 +88,15 @@ def clock_text(answer: LineAnswer) -> str | None:
     """Return the clock angle in words; ``None`` without one."""
     if answer.clock_deg is None or answer.clock_anticlockwise_deg is None:
         return None
+    clockwise, anticlockwise = round(answer.clock_deg) % 360, round(answer.clock_anticlockwise_deg) % 360
     within = f" ±{answer.clock_tolerance_deg:g}°" if answer.clock_tolerance_deg else ""
     said = (
-        f"{answer.clock_deg:.0f}°{within} clockwise from A to B, looking from A to B with A's elbow at 12 o'clock (the same "
-        "from B)."
+        f"{clockwise}°{within} CLOCKWISE from A to B as drawn, looking from A to B with A's elbow at 12 o'clock (the same from "
+        "B)."
     )
-    if f"{answer.clock_deg:.0f}" == f"{answer.clock_anticlockwise_deg:.0f}":
+    if clockwise == anticlockwise:
         return said
-    return f"{said} Counted anticlockwise, as SAE J517 does, it is {answer.clock_anticlockwise_deg:.0f}°: say which."
+    return f"{said} SAE J517 counts anticlockwise: that is {anticlockwise}°."
 
 
 def rating_text(answer: LineAnswer) -> str:

@@ -91,14 +91,14 @@ def test_slack_for_movement_and_shortening() -> None:
     both = ask_line(
         read_line(_sheet("L").replace("[[end]]", 'movement = 12\nshortening = "4 %"\nold_length = 600\n[[end]]', 1))
     )
-    # 4 % of the hose between the fittings, 587.08 mm, is 23.48; with 12 mm for movement 35.48.
+    # The hose between the fittings must keep 587.08 mm once 4 % shorter: 587.08 / 0.96 is 24.46 more; with movement 36.46.
     assert plain.slack_mm == 0
-    assert both.slack_mm == pytest.approx(12 + 0.04 * 587.0796, abs=0.001)
+    assert both.slack_mm == pytest.approx(12 + 587.0796 / 0.96 - 587.0796, abs=0.001)
     assert both.developed_length_mm == plain.order_length_mm
-    assert both.order_length_mm == pytest.approx(657.0796 + 35.4832, abs=0.001)
-    assert both.cut_length_mm == pytest.approx(587.0796 + 35.4832, abs=0.001)
-    assert both.difference_from_old_mm == pytest.approx(92.5628, abs=0.001)
-    assert not any("say shortening" in one for one in both.cautions)
+    assert both.order_length_mm == pytest.approx(657.0796 + 36.4617, abs=0.001)
+    assert both.cut_length_mm == pytest.approx(587.0796 + 36.4617, abs=0.001)
+    assert both.difference_from_old_mm == pytest.approx(657.0796 + 36.4617 - 600, abs=0.001)
+    assert not any("does not hold it" in one for one in both.cautions)
     assert any("up to 4 % (FAA AC 43.13-1B figure 9-9)" in one for one in plain.cautions)
 
 
@@ -223,7 +223,7 @@ def test_the_text_holds_every_dimension() -> None:
     for part in (
         "ORDER: Tender 4, compressor to condenser", "32 1/2 in (826 mm) ± 1/4 in (6.4 mm)", "30 1/8 in (765.1 mm)",
         "270° ±5°", "refrigerant discharge", "350 psi (2413 kPa)", "248 °F (120 °C)", "13/32 in (10.3 mm)",
-        "female 3/4-16 dash -8, 90° elbow",
+        "female 3/4-16 refrigerant O-ring dash -8",
         "charge-air pipe", "Quantity", "CAUTIONS", "certified", "Sleeve it",
     ):  # fmt: skip
         assert part in text
@@ -243,3 +243,15 @@ def test_text_and_errors_of_the_commands(tmp_path, run) -> None:
     assert nowhere.exit_code == 1
     assert "cannot be written" in nowhere.stderr
     assert run("line", "rout").exit_code == 2
+
+
+def test_an_end_that_cannot_be_made_yet_is_said() -> None:
+    # 3/4-16 is the thread of the 37 and of the 45 degree flare (SAE J514, J512) and of others: one of them must be named.
+    def cautions(more: str) -> str:
+        return " ".join(ask_line(read_line(_sheet("L").replace("cut_off", f"{more}\ncut_off", 1))).cautions)
+
+    shared = cautions('thread = "3/4-16"')
+    assert "pump: 3/4-16 is the thread of 37-degree flare (JIC), " in shared
+    assert "pump: 3/4-16" not in cautions('thread = "3/4-16"\nseat = 37')
+    assert "What thread pump has is not given: do not make it yet." in cautions("")
+    assert "What thread pump" not in shared
