@@ -9,12 +9,11 @@ from typing import ClassVar
 
 from kb.errors import AnswerError
 from kb.measure import both_text
-from kb.reference.tables import is_checked, table
+from kb.mechanics.clamps import ClampBand, clamp_fit
+from kb.reference.sizes import clamp_bands
 from queries.answers import Answer, apart
 
-NEAR_END = 0.8
-"""From which share of the way to either end of its band a clamp has little travel left: common practice, no source."""
-
+LEAST_BAND_MM = 0.02
 _BY_SIZE = "SAE J1508"
 _NUMBER = re.compile(r"[0-9]+")
 _NEAREST = 5
@@ -32,8 +31,8 @@ class ClampQuestion:
 class ClampRow:
     """One clamp, or one size number of SAE J1508 where ``supplier`` is empty.
 
-    ``difference_mm`` is the middle of its band minus the diameter asked for; ``fit`` is 100 there, 50 at either end, 0
-    outside.
+    ``difference_mm`` is the middle of its band minus the diameter asked for; ``fit`` is that of
+    :func:`kb.mechanics.clamps.clamp_fit`.
     """
 
     KEYS: ClassVar[tuple[str, ...]] = (
@@ -86,14 +85,7 @@ def _missed_by(row: ClampRow, around: float) -> float:
 
 def _sizes() -> dict[str, tuple[float, float]]:
     """Return the bands of the size numbers of SAE J1508 that were checked against something outside."""
-    return {
-        row["dash_or_size"]: (float(row["min_mm"]), float(row["max_mm"]))
-        for row in table("hose_sizes")
-        if row["table"].startswith("worm-drive clamp")
-        and row["min_mm"]
-        and row["dash_or_size"].isdigit()
-        and is_checked(row)
-    }
+    return {band.size: (band.smallest_mm, band.largest_mm) for band in clamp_bands() if band.checked}
 
 
 def _band(row: sqlite3.Row, sizes: dict[str, tuple[float, float]]) -> tuple[tuple[float, float], str] | None:
@@ -120,15 +112,14 @@ def _row(
 ) -> ClampRow:
     low, high = band
     around = question.around_mm or 0.0
-    middle = (low + high) / 2
-    outside = max(low - around, around - high, 0.0)
-    share = abs(around - middle) / max((high - low) / 2, 0.01)
-    if outside > 0:
-        why = f"{apart(outside)} too {'large' if around < low else 'small'}"
-    elif share > NEAR_END:
-        why = f"holds it, near the {'closed' if around < middle else 'open'} end of its band"
+    # A band of nothing is a fixed ring: it fits what it measures.
+    stands = clamp_fit(ClampBand(size or part_no, low, max(high, low + LEAST_BAND_MM)), around)
+    if stands.outside_mm > 0:
+        why = f"{apart(stands.outside_mm)} too {'large' if around < low else 'small'}"
+    elif stands.near_an_end:
+        why = f"holds it, near the {'closed' if stands.travel > 0.5 else 'open'} end of its band"
     else:
         why = "holds it, well inside its band"
-    fit = 0.0 if outside else round(100.0 - 50.0 * share, 1)
     said = "; ".join(filter(None, (why, note)))
-    return ClampRow(part_no, supplier, size, style, low, high, round(middle - around, 2), fit, said)
+    middle = (low + high) / 2
+    return ClampRow(part_no, supplier, size, style, low, high, round(middle - around, 2), round(stands.fit, 1), said)

@@ -91,8 +91,8 @@ def clock_text(answer: LineAnswer) -> str | None:
     clockwise, anticlockwise = round(answer.clock_deg) % 360, round(answer.clock_anticlockwise_deg) % 360
     within = f" ±{answer.clock_tolerance_deg:g}°" if answer.clock_tolerance_deg else ""
     said = (
-        f"{clockwise}°{within} CLOCKWISE from A to B as drawn, looking from A to B with A's elbow at 12 o'clock (the same from "
-        "B)."
+        f"{clockwise}°{within} CLOCKWISE from A to B as drawn, looking from A to B with A's elbow at 12 o'clock (the same "
+        "from B)."
     )
     if clockwise == anticlockwise:
         return said

@@ -19,9 +19,11 @@ import click
 from click.testing import CliRunner
 
 from kb.cli import COMMANDS, cli
+from kb.sheets import drive_fields, line_fields
 
 README = Path(__file__).parent.parent / "README.md"
 BEGIN, END = "<!-- commands: made by tests/make_reference.py -->", "<!-- end of commands -->"
+KEYS_BEGIN, KEYS_END = "<!-- keys of sheets: made by tests/make_reference.py -->", "<!-- end of keys -->"
 TOUR = re.compile(r"```text\n(\$ bayshelf .*?)\n```", re.DOTALL)
 
 
@@ -40,6 +42,39 @@ def _blocks(group: click.Group, context: click.Context, name: str) -> Iterator[s
     if isinstance(command, click.Group):
         for each in command.list_commands(inner):
             yield from _blocks(command, inner, each)
+
+
+SHEETS = {
+    "Drive sheet": (
+        ("the sheet", drive_fields.SHEET_KEYS), ("`[[pulley]]`", drive_fields.PULLEY_KEYS),
+        ("`[pulley.arm]`", drive_fields.ARM_KEYS), ("`[pulley.straightedge]`", drive_fields.STRAIGHTEDGE_KEYS),
+        ("`[[distance]]`", drive_fields.DISTANCE_KEYS), ("`[doubt]`", drive_fields.DOUBT_KEYS),
+    ),
+    "Line sheet": (
+        ("the sheet", line_fields.SHEET_KEYS), ("`[[end]]`", line_fields.END_KEYS), ("`[[point]]`", line_fields.POINT_KEYS),
+        ("`[[run]]` (instead of points)", line_fields.RUN_KEYS), ("`[[keep_clear]]`", line_fields.KEEP_CLEAR_KEYS),
+    ),
+}  # fmt: skip
+"""Which keys stand where in the sheets written by hand."""
+
+
+def sheet_keys() -> str:
+    """Return every key of the sheets written by hand, each with an example of what may stand there."""
+    lines = []
+    for title, tables in SHEETS.items():
+        lines += [f"**{title}.**", ""]
+        for where, keys in tables:
+            shown = {key: form for key, form in keys.items() if form.quantity != "table" or key == "between"}
+            said = "; ".join(f"`{key} = {form.example}`" for key, form in shown.items())
+            lines += [f"* {where}: {said}"]
+        lines.append("")
+    return "\n".join(lines).strip()
+
+
+def with_keys(text: str) -> str:
+    """Return the README's text with the keys of the sheets as they are."""
+    before, _, rest = text.partition(KEYS_BEGIN)
+    return f"{before}{KEYS_BEGIN}\n\n{sheet_keys()}\n\n{KEYS_END}{rest.partition(KEYS_END)[2]}"
 
 
 def toured(text: str, shelf: Path) -> str:
@@ -63,7 +98,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         shelf = Path(folder) / "bayshelf-demo.db"
         assert CliRunner().invoke(cli, ["--shelf", str(shelf), "demo"]).exit_code == 0
-        text = toured(README.read_text(encoding="utf-8"), shelf)
+        text = with_keys(toured(README.read_text(encoding="utf-8"), shelf))
     before, _, rest = text.partition(BEGIN)
     after = rest.partition(END)[2]
     whole = f"{before}{BEGIN}\n\n{reference()}\n\n{END}{after}"

@@ -31,6 +31,19 @@ def test_the_reference_is_fresh(maker) -> None:
     assert maker.reference() in README, "run: PYTHONPATH=. python tests/make_reference.py --write"
 
 
+def test_the_keys_of_the_sheets_are_fresh(maker) -> None:
+    assert maker.with_keys(README) == README, "run: PYTHONPATH=. python tests/make_reference.py --write"
+
+
+def test_the_example_sheets_work(run, tmp_path) -> None:
+    drive, line = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+    for name, text, command in (("drive", drive, ("drive", "path")), ("line", line, ("line", "route"))):
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+        done = run(*command, str(tmp_path / f"{name}.toml"), "--json")
+        assert done.exit_code == 0, done.stderr
+        assert json.loads(done.stdout)
+
+
 def test_the_tour_is_what_the_commands_print(maker, demo_shelf, monkeypatch) -> None:
     monkeypatch.chdir(ROOT)  # the tour names sheets of the demo by their place in the project
     assert maker.toured(README, demo_shelf) == README, "run: PYTHONPATH=. python tests/make_reference.py --write"

@@ -8,7 +8,6 @@ has set.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 LAST_OF_TRAVEL = 0.1
@@ -66,18 +65,3 @@ def clamp_fit(band: ClampBand, around_mm: float) -> ClampFit:
     if outside == 0 and from_middle > 1 - 2 * LAST_OF_TRAVEL:
         fit /= 2
     return ClampFit(band, travel, outside, fit)
-
-
-def clamps_that_close_on(bands: Iterable[ClampBand], around_mm: float) -> tuple[ClampFit, ...]:
-    """Return the clamps whose band holds a diameter, best first; a shorter band before a longer one that stands alike.
-
-    Empty where none does: :func:`nearest_clamps` then says how far off they are.
-    """
-    held = [one for one in (clamp_fit(band, around_mm) for band in bands) if one.outside_mm == 0]
-    return tuple(sorted(held, key=lambda one: (-one.fit, one.band.largest_mm, one.band.size)))
-
-
-def nearest_clamps(bands: Iterable[ClampBand], around_mm: float, limit: int = 3) -> tuple[ClampFit, ...]:
-    """Return the clamps that come nearest to a diameter, whether or not they close on it."""
-    fits = sorted((clamp_fit(band, around_mm) for band in bands), key=lambda one: (one.outside_mm, -one.fit))
-    return tuple(fits[:limit])

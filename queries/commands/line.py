@@ -116,6 +116,7 @@ def _route_text(answer: LineAnswer) -> str:
     if clock:
         facts.append(("Clock angle", clock))
     facts.append(("Points", answer.sheet.order_said))
+    facts.append(("Places", "x right, y up, z forward, seen from the front of the machine"))
     lines = [answer.sheet.name, *labelled(facts)]
     for cells, rows in ((BENDS, answer.bend_rows()), (CLEARANCES, [one.as_json() for one in answer.clearances])):
         if rows:
