@@ -124,7 +124,7 @@ def _correct(question: CoolantQuestion, table: FreezeTable, now: float, want: fl
             do="Check both volumes.",
         )
     way = "above" if want > now else "below"
-    with asking(f"What goes in must be at or {way} {want:g} %, and what comes out at a time more than a sip."):
+    with asking(f"What goes in must be at or {way} {want:g} %, and enough must come out at a time: give --drainable."):
         swaps = mixing.swaps(question.system_l, now, want, strength, drainable)
     steps = [_step(swap, strength) for swap in swaps]
     poured = sum(step.coolant_l + step.water_l for step in steps)
@@ -221,7 +221,7 @@ def _containers(question: CoolantQuestion, needed_l: float) -> tuple[list[dict[s
 
 def _notes(question: CoolantQuestion, strength: float) -> tuple[str, ...]:
     notes = [
-        "Per cent by volume. Freeze points of two published models differ by up to 2.5 K: check it with a refractometer "
+        "Per cent by volume. Freeze points of two published models differ by 2.5 to 3.5 K: check it with a refractometer "
         "when it is mixed through."
     ]
     if question.drainable_l is None and (question.now_pct is not None or question.now_freeze_c is not None):

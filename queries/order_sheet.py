@@ -191,14 +191,24 @@ def _bends(answer: LineAnswer) -> tuple[tuple[str, ...], ...]:
     )  # fmt: skip
 
 
+MOST_CLEARANCES = 8
+"""So many things that a line passes fit on its one page; the nearest to being too close are kept."""
+
+
 def _clearances(answer: LineAnswer) -> tuple[tuple[str, ...], ...]:
-    return tuple(
+    """Return the things it passes in the sheet's order, the drawing's marks before them."""
+    tightest = sorted(enumerate(answer.clearances), key=lambda pair: pair[1].gap_mm - pair[1].thing.by_mm)
+    kept = sorted(place for place, _ in tightest[:MOST_CLEARANCES])
+    rows = [
         (
             key_of(place), one.thing.name, both_text(one.gap_mm),
             both_text(one.thing.by_mm) + ("" if one.clear else ": TOO CLOSE"),
         )
         for place, one in enumerate(answer.clearances)
-    )  # fmt: skip
+        if place in kept
+    ]  # fmt: skip
+    more = len(answer.clearances) - len(rows)
+    return (*rows, *([("", f"and {more} more", "farther off", "")] if more else []))
 
 
 def order_text(sheet: OrderSheet) -> str:

@@ -112,8 +112,8 @@ def _facts(
     facts = [
         ("Draws in", volume_text(found.drawn_l)),
         ("Have ready in one vessel", volume_text(found.stand_ready_l)),
-        ("Of that in the hose", volume_text(hose_l)),
-        ("Of that below the pick-up", volume_text(question.below_pickup_l)),
+        *[("Of that in the hose", volume_text(hose_l))] * bool(hose_l),
+        *[("Of that below the pick-up", volume_text(question.below_pickup_l))] * bool(question.below_pickup_l),
         ("Top up after", volume_text(found.top_up_l)),
         ("Air outside", f"{air / KPA_PER_INHG:.1f} inHg ({air:.1f} kPa)"),
         ("Left inside", f"{residual / KPA_PER_INHG:.1f} inHg ({residual:.1f} kPa absolute)"),

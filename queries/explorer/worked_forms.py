@@ -17,6 +17,13 @@ Values = Mapping[str, Any]
 _SIGNED = {"gauge": ("pressure", "psi", -101.0, 6000.0), "signed length": ("length", None, -20_000.0, 20_000.0)}
 """Quantities that may be below nothing here: what is read, a bare number's unit, and bounds in the quantity's own unit."""
 ALTITUDE = Ask("altitude", "Altitude of the shop", "altitude", "Gauges read from the air outside.", example="5,000 ft")
+AIR = Ask(
+    "air",
+    "Or the air, by barometer",
+    "pressure",
+    "Its own reading there, not the weather report's.",
+    example="24.9 inHg",
+)
 NAMES = ("R-134a", "R-1234yf")
 FAMILIES = ("not said", "inorganic", "organic acid", "nitrited organic acid", "hybrid")
 
@@ -66,7 +73,7 @@ def _vacuum_fill(values: Values, _: sqlite3.Connection) -> Worked:
 
     return ask_vacuum_fill(
         FillQuestion(
-            values["system"], values["reading"], values["altitude"] or 0.0, None, values["head"] or 0.0,
+            values["system"], values["reading"], values["altitude"] or 0.0, values["air"], values["head"] or 0.0,
             values["left-in"] or 0.0, values["hose-inside"], values["hose-length"], values["below-pickup"] or 0.0,
         )
     )  # fmt: skip
@@ -77,7 +84,11 @@ def _refrigerant(values: Values, _: sqlite3.Connection) -> Worked:
 
     return ask_saturation(
         SaturationQuestion(
-            values["name"] or NAMES[0], values["temperature"], values["pressure"], values["altitude"] or 0.0
+            values["name"] or NAMES[0],
+            values["temperature"],
+            values["pressure"],
+            values["altitude"] or 0.0,
+            values["air"],
         )
     )
 
@@ -116,7 +127,7 @@ def _evacuation(values: Values, _: sqlite3.Connection) -> Worked:
 
     temperature = 20.0 if values["temperature"] is None else values["temperature"]
     return ask_evacuation(
-        EvacuationQuestion(values["reading"], temperature, values["altitude"] or 0.0, None, values["rise"])
+        EvacuationQuestion(values["reading"], temperature, values["altitude"] or 0.0, values["air"], values["rise"])
     )
 
 
@@ -172,6 +183,7 @@ TOPICS: dict[str, Topic] = {
             Ask("system", "The system holds", "volume", example="40 L"),
             Ask("reading", "The gauge shows", "pressure", "Below the air, cold engine, held.", example="24 inHg"),
             ALTITUDE,
+            AIR,
             Ask("head", "Lifted by", "length", "From the coolant in the vessel to the top.", example="3 ft"),
             Ask("left-in", "Left in the system", "volume", example="5 L"),
             Ask("hose-inside", "Filling hose, bore", "length", example="1/2 in"),
@@ -189,6 +201,7 @@ TOPICS: dict[str, Topic] = {
             Ask("temperature", "Temperature", "temperature", example="70 F"),
             Ask("pressure", "Gauge pressure", "gauge", "Both, of a system at rest: do they agree?", example="71 psi"),
             ALTITUDE,
+            AIR,
         ),
         (), {"name": "R-134a", "temperature": "70 F", "altitude": "5,000 ft"}, _refrigerant,
     ),
@@ -232,6 +245,7 @@ TOPICS: dict[str, Topic] = {
             Ask("reading", "Vacuum", hint="inHg below the air, or micron absolute.", example="28.5 inHg"),
             Ask("temperature", "Coldest wet part", "temperature", "20 °C unless told.", example="70 F"),
             ALTITUDE,
+            AIR,
             Ask("rise", "Rise after valving off", hint="Three readings or more, at equal times.",
                 example="500 micron, 900 micron, 950 micron"),
         ),

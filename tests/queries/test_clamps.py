@@ -19,7 +19,9 @@ def ours(answer) -> list[str]:
 def test_the_middle_of_the_band_is_best(filled) -> None:
     filled.part("clamp", "MIDDLE", smallest_mm=50.0, largest_mm=64.0)  # middle 57: 0 % of the way to an end
     filled.part("clamp", "HALF", smallest_mm=53.0, largest_mm=69.0)  # middle 61, 4 of 8 mm away: 50 %
-    filled.part("clamp", "END", smallest_mm=56.5, largest_mm=76.5)  # middle 66.5, 9.5 of 10 mm away: 95 %, in the last tenth of travel: half of 52.5
+    filled.part(
+        "clamp", "END", smallest_mm=56.5, largest_mm=76.5
+    )  # middle 66.5, 9.5 of 10 mm away: 95 %, in the last tenth of travel: half of 52.5
     filled.part("clamp", "SMALL", smallest_mm=40.0, largest_mm=56.9)
     answer = ask(filled, 57.0)
     assert ours(answer) == ["MIDDLE", "HALF", "END"]
