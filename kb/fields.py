@@ -79,20 +79,6 @@ END_FORMS = {
     "hose": "hose", "hose tail": "hose", "barb": "hose", "tail": "hose", "crimp": "hose",
     "tube": "tube", "port": "female",
 }  # fmt: skip
-YES_NO = {
-    "yes": "yes",
-    "y": "yes",
-    "true": "yes",
-    "1": "yes",
-    "no": "no",
-    "n": "no",
-    "false": "no",
-    "0": "no",
-}
-TAPERS = {
-    "taper": "taper", "tapered": "taper", "yes": "taper", "y": "taper",
-    "straight": "straight", "parallel": "straight", "no": "straight", "n": "straight",
-}  # fmt: skip
 OUTCOMES = {
     "worked": "worked", "ok": "worked", "good": "worked", "done": "worked", "success": "worked",
     "worked after a change": "worked after a change", "worked after change": "worked after a change",

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from kb.errors import LineError
 from kb.mechanics.route import Route, RouteError, clock_angle_rad, followed, rounded
 from kb.mechanics.route_clear import chain_to_piece_mm
-from kb.mechanics.space import Vector, across, angle_between_rad, length, minus, unit
+from kb.mechanics.space import Vector, angle_between_rad, minus, unit
 from kb.reference.tables import number, table
 from kb.sheets.line_fields import KeepClear, LineSheet
 
@@ -198,12 +198,3 @@ def faces_off_deg(sheet: LineSheet) -> tuple[float, float]:
         for end, way in zip(sheet.ends, outward, strict=True)
     )
     return near, far
-
-
-def elbow_direction(sheet: LineSheet) -> Vector | None:
-    """Return the near elbow's direction square to its hose, a unit vector; ``None`` without one."""
-    near = sheet.ends[0]
-    if near.faces is None or not near.is_elbow:
-        return None
-    aside = across(near.faces, unit(minus(sheet.points[1], sheet.points[0])))
-    return unit(aside) if length(aside) > ALONG_HOSE_MM else None

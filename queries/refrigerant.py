@@ -17,7 +17,6 @@ CAUTIONS = (
     "The charge is the label's, by weight; pressures and temperatures do not tell how much is in it.",
     "Eye protection and gloves: it freezes skin and eyes. Away from flame; R-1234yf burns.",
 )
-STATES = ("liquid", "suction", "discharge")
 _USUAL: dict[str, tuple[float, float]] = {"liquid": (45.0, 0.0), "suction": (2.0, 6.0), "discharge": (50.0, 30.0)}
 """Saturation temperature in degC and superheat in K of each line: common practice, no source."""
 USUAL_SHIFT_K = 1.0

@@ -189,20 +189,6 @@ def with_radius(pulley: Pulley, radius_mm: float) -> Pulley:
     return replace(pulley, radius_mm=radius_mm, body_radius_mm=body)
 
 
-def idlers_that_do(
-    drive: Drive, place: int, radii_mm: Sequence[float], wanted_mm: float, arm_rad: float | None = None
-) -> list[tuple[float, float]]:
-    """Return (radius, route length) of the smaller pulleys with which the route is at most ``wanted_mm``, largest first."""
-    found = []
-    for radius in sorted(set(radii_mm), reverse=True):
-        if not 0.0 < radius < drive.fixed[place].radius_mm:
-            continue
-        length = drive.with_pulley(place, with_radius(drive.fixed[place], radius)).length_at_mm(arm_rad)
-        if length <= wanted_mm:
-            found.append((radius, length))
-    return found
-
-
 def shortfall_from_gap_mm(gap_mm: float, wrap_rad: float) -> float:
     """Return how much too short a belt is that lies on its own true radius with a gap to its pulley: 2 g sin(wrap / 2).
 

@@ -311,18 +311,3 @@ def _size_apart(this: Thread, other: Thread, inside: bool) -> list[str]:
         return [f"{its[1]:.2f} mm {where}"]
     off = its[1] - own[1]
     return [f"{abs(off):.2f} mm {'larger' if off > 0 else 'smaller'} {where}"] if abs(off) > 0.005 else []
-
-
-def tell_uses_apart(thread: Thread) -> tuple[str, ...]:
-    """Return a line for each family that uses a thread: how it seals, its seat, its tube, and whether that was checked."""
-    lines = []
-    for use in thread.uses:
-        said = [use.sealing]
-        if use.seat_half_deg is not None:
-            said.append(f"{use.seat_half_deg:g} degree seat ({2 * use.seat_half_deg:g} whole)")
-        if use.tube_outside_mm is not None:
-            said.append(f"tube {use.tube_outside_mm:.4g} mm outside")
-        if not use.checked:
-            said.append("from memory: check before ordering")
-        lines.append(f"{use.family}{f' {use.dash}' if use.dash else ''}: {', '.join(said)}")
-    return tuple(lines)

@@ -14,16 +14,6 @@ from importlib.resources import files
 
 from kb.mechanics.belt_lengths import LengthTolerance
 
-TABLES = (
-    "belt_profiles",
-    "coolant_freeze",
-    "geometry_examples",
-    "hose_sizes",
-    "practice_limits",
-    "refrigerant_pt",
-    "threads",
-)
-
 _FRACTION = re.compile(r"([0-9]+)/([0-9]+)")
 _STEP = re.compile(r"effective length tolerance, ([0-9.]+) < L_e <= ([0-9.]+) mm")
 
@@ -159,18 +149,6 @@ class FreezeRow(_Sourced):
     comparison_freeze_c: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class SaturationRow(_Sourced):
-    """One refrigerant at saturation; pressure absolute; ``row_type`` tells the table from the values that check it."""
-
-    refrigerant: str
-    row_type: str
-    temperature_c: float
-    pressure_kpa: float
-    density_liquid_kg_m3: float | None
-    density_vapour_kg_m3: float | None
-
-
 def _sourced(row: dict[str, str], note: str = "note") -> tuple[str, str, str]:
     return row[note], row["source"], row["status"]
 
@@ -274,23 +252,6 @@ def coolant_freeze() -> tuple[FreezeRow, ...]:
             comparison_freeze_c=number(row["comparison_freeze_C"]),
         )
         for row in table("coolant_freeze")
-    )
-
-
-@cache
-def refrigerant_saturation() -> tuple[SaturationRow, ...]:
-    """Return the saturation tables, the values that check them among them: look at ``row_type``."""
-    return tuple(
-        SaturationRow(
-            *_sourced(row),
-            refrigerant=row["refrigerant"],
-            row_type=row["row_type"],
-            temperature_c=float(row["temp_C"]),
-            pressure_kpa=float(row["p_sat_kPa_abs"]),
-            density_liquid_kg_m3=number(row["sat_liquid_density_kg_m3"]),
-            density_vapour_kg_m3=number(row["sat_vapour_density_kg_m3"]),
-        )
-        for row in table("refrigerant_pt")
     )
 
 

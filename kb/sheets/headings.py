@@ -14,7 +14,7 @@ from functools import cache
 from rapidfuzz import fuzz
 
 from kb.errors import HeadingError
-from kb.fields import PARTS, SHEET_KINDS, Field, Kind
+from kb.fields import SHEET_KINDS, Field, Kind
 from kb.measure import UNITS_OF, unit_in_heading
 
 SURE = 88.0
@@ -266,6 +266,3 @@ def _example(best: Matching) -> str:
         if one.label in best.missing or any(one.label in each for each in best.missing):
             return one.name
     return "part_no"
-
-
-PART_KIND_NAMES = tuple(kind.name for kind in PARTS)

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from kb.mechanics.thread_questions import describe, settling_question, tell_apart, tell_uses_apart
-from kb.mechanics.threads import Seen, Thread, identify, shown
+from kb.mechanics.thread_questions import describe, settling_question, tell_apart
+from kb.mechanics.threads import Seen, identify, shown
 from kb.reference.threads import thread_candidates
 
 THREADS = {thread.name: thread for thread in thread_candidates()}
@@ -94,12 +94,3 @@ def test_a_pipe_thread_says_what_its_nominal_diameter_is() -> None:
     assert "pipe outside diameter 21.34 mm (0.840 in)" in npt
     assert "gauge plane" in describe(THREADS["R 1/2"])
     assert "inside" in describe(THREADS["R 1/2"], inside=True)
-
-
-def test_uses_say_seat_tube_and_what_is_from_memory() -> None:
-    thread: Thread = THREADS["7/8-14 UNF"]
-    lines = tell_uses_apart(thread)
-    assert len(lines) == len(thread.uses)
-    assert "37 degree seat" in lines[0]
-    for use, line in zip(thread.uses, lines, strict=True):
-        assert ("from memory" in line) is not use.checked

@@ -15,13 +15,11 @@ from kb.mechanics.path import Pulley, find_route, follow
 from kb.mechanics.shift import (
     ShiftError,
     find_move,
-    idlers_that_do,
     shortfall_from_gap_mm,
     shortfall_seen_mm,
     sixteenths_up_mm,
     steepest_rad,
     ways_out,
-    with_radius,
 )
 from kb.mechanics.shift_effects import effects
 from kb.mechanics.slots import Slot, shifted, slot_reach
@@ -145,19 +143,6 @@ def test_pulleys_in_slots_reach_from_slackest_to_tightest() -> None:
     assert reach is not None
     assert [one.length_at_mm() - pair.length_at_mm() for one in reach] == pytest.approx([0.0, 24.0])
     assert shifted(pair, 1, 12.0, 0.0).fixed[1].x_mm == 312.0
-
-
-def test_a_smaller_idler_shortens_the_route(seven_pulleys: Drives) -> None:
-    drive = seven_pulleys()
-    arm_rad = drive.arm.slack_rad
-    now = drive.length_at_mm(arm_rad)
-    # By the wrap, to first order: 4 mm off the idler's radius of 38 give 4 x wrap; a larger one is none of the answers
-    wrap = drive.route_at(arm_rad).wraps_rad[2]
-    found = idlers_that_do(drive, 2, [50.0, 33.0, 30.0, 36.0], now - 4.0 * wrap, arm_rad)
-    assert [radius for radius, _ in found] == [33.0, 30.0]
-    for radius, length in found:
-        assert now - length == pytest.approx((38.0 - radius) * wrap, rel=0.05)
-    assert with_radius(Pulley("idler", 0, 0, 38.0, True, 35.5), 33.0).reach_mm == pytest.approx(30.5)
 
 
 @pytest.mark.parametrize("wrap_deg", [40.0, 90.0, 150.0])
