@@ -10,6 +10,7 @@ from kb.conflicts import versions
 from kb.errors import AnswerError
 from kb.sheets.job_sheet import JobSheet, job_of_content
 from queries.answers import Answer
+from queries.company import raised
 from queries.drive_jobs import jobs_on_drive
 from queries.history import troubles
 from queries.job_candidates import COMPARED, candidates, jobs_of, sense_of
@@ -120,9 +121,19 @@ def alike(connection: sqlite3.Connection, asked: JobSheet, numbers: list[int] | 
     worth = candidates(connection, asked) if numbers is None else jobs_of(connection, numbers)
     others = [(number, job) for number, job in worth if asked.id is None or job.id != asked.id]
     sense = sense_of(connection, [asked, *(job for _, job in others)])
-    found = [(*likeness(asked, job, sense), number, job) for number, job in others]
-    ordered = [(score, number, job, because) for score, because, number, job in found]
-    return sorted(ordered, key=lambda one: (-one[0], one[2].opened_on or "", one[2].id or ""))
+    direct = sorted(
+        ((*likeness(asked, job, sense), number, job) for number, job in others),
+        key=lambda one: (-one[0], one[3].opened_on or "", one[3].id or ""),
+    )
+
+    def between(one: int, other: int) -> float:
+        return likeness(direct[one][3], direct[other][3], sense)[0] / 100.0
+
+    scores = raised([one[0] / 100.0 for one in direct], between)
+    found = [
+        (100.0 * score, number, job, because) for score, (_, because, number, job) in zip(scores, direct, strict=True)
+    ]
+    return sorted(found, key=lambda one: -one[0])
 
 
 def _row(connection: sqlite3.Connection, number: int, score: float, because: tuple[str, ...]) -> JobRow:

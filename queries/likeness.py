@@ -1,8 +1,8 @@
 """How alike two jobs are, field by field, and why.
 
 Texts are compared by what their words mean in the trade (``kb/trade_words``), rare meanings counting more than common ones
-where a shelf says how rare they are. A field that only one of the two jobs knows says little either way; one that neither
-knows says nothing.
+where a shelf says how rare they are, and by what they mean in plain language (``kb/word_vectors``). A field that only one
+of the two jobs knows says little either way; one that neither knows says nothing.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from kb.measure import both_text
 from kb.sheets.job_sheet import JobSheet
 from kb.spelling import normalise_code
 from kb.trade_words import families, is_everyday, meanings_of, tells_of
+from kb.word_vectors import closeness, says
 from queries.drive_shape import DriveShape, shape_likeness
 
 MISSING_COUNTS = 0.3
@@ -26,7 +27,7 @@ MISSING_SHARE = 0.3
 """How alike such a field is taken to be: about what two jobs picked at random share."""
 
 TOLD_FROM = 0.5
-"""From which likeness a field is given as a reason."""
+"""From which likeness a field is given as a reason; below it only the strongest is, and only where there is no other."""
 
 NUMBER_COUNTS = 0.5
 """How much a number in a text counts beside a word of the trade."""
@@ -104,14 +105,14 @@ def likeness(
     """
     got = counted = 0.0
     reasons: list[tuple[float, str]] = []
+    faint: list[tuple[float, str]] = []
     for weighed in WEIGHTS if weights is None else weights:
         knows, also = weighed.known(one), weighed.known(other)
         if knows and also:
             share, why = weighed.compare(one, other, sense)
             counted += weighed.weight
             got += weighed.weight * share
-            if share >= TOLD_FROM:
-                reasons.append((weighed.weight * share, why))
+            (reasons if share >= TOLD_FROM else faint).append((weighed.weight * share, why))
         elif knows or also:
             counted += weighed.weight * MISSING_COUNTS
             got += weighed.weight * MISSING_COUNTS * MISSING_SHARE
@@ -120,6 +121,8 @@ def likeness(
         share += FOLLOWS * (1.0 - share)
         reasons.append((counted, follows))
     reasons.sort(key=lambda reason: (-reason[0], reason[1]))
+    if not reasons and faint and max(faint)[0] > 0.0:
+        reasons = [max(faint)]  # whatever there is to say, rather than a number without a reason
     return 100.0 * share, tuple(why for _, why in reasons)
 
 
@@ -224,7 +227,22 @@ def words_likeness(first: frozenset[str], second: frozenset[str], sense: Sense) 
 def _words(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
     first, second = _said(one), _said(other)
     shared = sorted(first & second, key=lambda meaning: (-sense.weight(meaning), meaning))
+    if not shared:
+        larger = sorted(each[1:] for each in (_with_families(first) & _with_families(second)))
+        return words_likeness(first, second, sense), f"both are about {', '.join(larger)}"
     return words_likeness(first, second, sense), f"both speak of {', '.join(shared[:6])}"
+
+
+@lru_cache(maxsize=4096)
+def _account(job: JobSheet) -> str:
+    """Return all words of a job as one text, whatever field they stand in."""
+    texts = [job.work, job.notes or "", *(text for one in job.troubles for text in (one.trouble, one.remedy) if text)]
+    return ". ".join(sorted(text for text in (*texts, *(part.part_no for part in job.parts), *job.accessories) if text))
+
+
+def _plain_words(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
+    share = closeness(_account(one), _account(other))
+    return share, f"{'much the same' if share >= TOLD_FROM else 'something alike'} is said in other words"
 
 
 # Numbers and lists ----------------------------------------------------------------------------------------------------
@@ -279,6 +297,9 @@ def _drive(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
 
 WEIGHTS: tuple[Weighed, ...] = (
     Weighed("words", 8.0, "people put the same thing into different fields", lambda job: bool(_said(job)), _words),
+    Weighed(
+        "plain words", 6.0, "no list knows every word that people use", lambda job: says(_account(job)), _plain_words
+    ),
     Weighed(
         "troubles", 4.0, "what went wrong is what is asked about", lambda job: bool(_trouble_texts(job)), _troubles
     ),

@@ -5,8 +5,8 @@ usage: PYTHONPATH=. python tests/bench/bench_similar.py [--set similar_jobs|simi
 Both sets were written by people who did not know the weights: clusters of jobs in different people's words, with synonyms,
 slips, abbreviations and missing fields, and jobs that belong to no cluster. ``similar_jobs`` is not tuned to.
 ``similar_jobs_hard`` was made hard on purpose (every machine stands in every cluster, unlike clusters share their words); the
-weights and the trade's words may be tried on it. Every job of a cluster is asked about as a morning's sheet would be, under
-no name; the three likest others count.
+weights and the trade's words may be tried on it. Every job of a cluster is asked about, itself left out; the three likest
+others count.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import argparse
 import json
 import tempfile
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from rapidfuzz import fuzz
@@ -87,8 +86,8 @@ def main() -> None:
         connection = open_to_read(shelf)
 
         def ours(job: JobSheet) -> list[str]:
-            rows = ask_jobs(connection, JobQuestion(like=replace(job, id=None), limit=AT + 1)).rows
-            found = [row.id for row in rows if row.id != job.id][:AT]
+            rows = ask_jobs(connection, JobQuestion(like=job, limit=AT)).rows
+            found = [row.id for row in rows]
             if show:
                 print(f"{job.id}: {', '.join(map(str, found))}")
             return found
