@@ -103,19 +103,29 @@ def _threads(connection: sqlite3.Connection, thread: str) -> Iterator[FindRow]:
 
 def _by_text(connection: sqlite3.Connection, asked: Understanding, limit: int) -> Iterator[FindRow]:
     # What was understood as a measurement is answered above: its numbers as words would bring every other size along.
-    for hit in search(connection, asked.text, limit * 3):
-        if asked.kind is not None and hit.why.startswith("words") and asked.length_mm is not None:
-            continue
-        if hit.kind == "job":
-            job = connection.execute("SELECT id, title FROM job WHERE number = ?", (hit.row_id,)).fetchone()
-            yield FindRow("job", f"job:{job['id']}", f"{job['id']}: {job['title']}", hit.score, hit.why)
-            continue
-        row = connection.execute(
-            f"SELECT part_no, description, supplier.name AS supplier FROM {hit.kind} "
-            f"JOIN supplier ON supplier.id = supplier_id WHERE {hit.kind}.id = ?",
-            (hit.row_id,),
-        ).fetchone()
-        yield _part(hit.kind, row["supplier"], row["part_no"], row["description"], hit.score, hit.why)
+    hits = search(connection, asked.text, limit, measured=asked.kind is not None and asked.length_mm is not None)
+    for kind in dict.fromkeys(hit.kind for hit in hits):
+        shown = _shown(connection, kind, [hit.row_id for hit in hits if hit.kind == kind])
+        for hit in hits:
+            if hit.kind == kind:
+                first, title, supplier = shown[hit.row_id]
+                if kind == "job":
+                    yield FindRow("job", f"job:{first}", f"{first}: {title}", hit.score, hit.why)
+                else:
+                    yield _part(kind, supplier, first, title, hit.score, hit.why)
+
+
+def _shown(connection: sqlite3.Connection, kind: str, row_ids: list[int]) -> dict[int, tuple[str, str, str]]:
+    """Return of each row of a kind its part number, description and supplier; of a job its id and title."""
+    marks = ", ".join("?" * len(row_ids))
+    if kind == "job":
+        asked = f"SELECT number, id, title, '' FROM job WHERE number IN ({marks})"
+    else:
+        asked = (
+            f"SELECT {kind}.id, part_no, description, supplier.name FROM {kind} "
+            f"JOIN supplier ON supplier.id = supplier_id WHERE {kind}.id IN ({marks})"
+        )
+    return {row_id: tuple(shown) for row_id, *shown in connection.execute(asked, row_ids)}
 
 
 def _part(kind: str, supplier: str, part_no: str, title: str | None, score: float, why: str) -> FindRow:

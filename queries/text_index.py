@@ -71,22 +71,30 @@ class _Meaning:
     reading: _Reading
 
 
-def search(connection: sqlite3.Connection, text: str, limit: int = 10, kinds: Sequence[str] | None = None) -> list[Hit]:
+def search(
+    connection: sqlite3.Connection,
+    text: str,
+    limit: int = 10,
+    kinds: Sequence[str] | None = None,
+    *,
+    measured: bool = False,
+) -> list[Hit]:
     """Return the rows that a text means, best first: part numbers, part numbers with a slip or in part, words.
 
-    A text may hold both ("8pk1854 plow belt"). The order is that of score, then of kind, then of row.
+    A text may hold both ("8pk1854 plow belt"). The order is that of score, then of kind, then of row. ``measured``: the
+    text is a size that is answered elsewhere; here only the whole of it and its pieces, as part numbers, are looked up.
     """
     wanted = [kind for kind in KINDS if kinds is None or kind in kinds]
     text = text[:_ASKED_CHARACTERS]
     terms = Terms(connection)
     words = WordSearch(connection, terms, text)
     parts = [kind for kind in wanted if kind in _PARTS]
-    meant, all_of_it = _part_numbers_meant(connection, terms, text, parts)
+    meant, all_of_it = _part_numbers_meant(connection, terms, _readings(text, 1 if measured else _JOINED), parts)
     by_code = _rows_of(connection, words, meant, parts, limit)
     # Jobs name parts among their words; of parts, a number in several pieces is no words.
-    by_words = words.rows([kind for kind in wanted if kind == "job"] if all_of_it else wanted, limit)
+    worded = () if measured else words.rows([kind for kind in wanted if kind == "job"] if all_of_it else wanted, limit)
     best: dict[tuple[str, int], Hit] = {}
-    for hit in (*_job_asked_for(connection, text, wanted), *by_code, *(Hit(*row) for row in by_words)):
+    for hit in (*_job_asked_for(connection, text, wanted), *by_code, *(Hit(*row) for row in worded)):
         key = (hit.kind, hit.row_id)
         if key not in best or hit.score > best[key].score:
             best[key] = hit
@@ -102,7 +110,7 @@ def _job_asked_for(connection: sqlite3.Connection, text: str, kinds: Sequence[st
 
 
 def _part_numbers_meant(
-    connection: sqlite3.Connection, terms: Terms, text: str, kinds: Sequence[str]
+    connection: sqlite3.Connection, terms: Terms, readings: Sequence[_Reading], kinds: Sequence[str]
 ) -> tuple[dict[str, _Meaning], bool]:
     """Return the part numbers that a text may mean, and whether all of it, in several pieces, is one of them.
 
@@ -111,7 +119,7 @@ def _part_numbers_meant(
     meant: dict[str, _Meaning] = {}
     clear: list[_Reading] = []
     tries = 0
-    for reading in _readings(text) if kinds else []:
+    for reading in readings if kinds else ():
         if any(other.start <= reading.start and reading.end <= other.end for other in clear):
             continue
         _mean(meant, reading.code, _Meaning(100.0, 0.85, "the part number asked for", reading))
@@ -135,11 +143,11 @@ def _mean(meant: dict[str, _Meaning], code: str, meaning: _Meaning) -> None:
         meant[code] = meaning
 
 
-def _readings(text: str) -> list[_Reading]:
-    """Return what may be a part number, longest first: the whole text, and pieces with a digit, alone or joined."""
+def _readings(text: str, most: int) -> list[_Reading]:
+    """Return what may be a part number, longest first: the whole text, and up to ``most`` pieces joined that have a digit."""
     pieces = text.split()[:_TOKENS]
     found: dict[str, _Reading] = {}
-    spans = [(start, start + size) for size in range(_JOINED, 0, -1) for start in range(len(pieces) - size + 1)]
+    spans = [(start, start + size) for size in range(most, 0, -1) for start in range(len(pieces) - size + 1)]
     for start, end in [(0, len(pieces)), *spans]:
         said = " ".join(pieces[start:end])
         has_digit = any(map(str.isdigit, said))
@@ -171,11 +179,14 @@ def _part_of_code(
     if reading.pieces > 1 and not reading.joined:
         return
     longer = set(terms.containing(asked, "code"))
-    for kind in kinds:
-        rows = connection.execute(
-            f"SELECT code FROM {kind} WHERE code > ? AND code < ? ORDER BY code LIMIT 50", (asked, asked + "\U0010ffff")
-        )
-        longer.update(code for (code,) in rows)
+    rows = connection.execute(
+        " UNION ALL ".join(
+            f"SELECT * FROM (SELECT code FROM {kind} WHERE code > ?1 AND code < ?2 ORDER BY code LIMIT 50)"
+            for kind in kinds
+        ),
+        (asked, asked + "\U0010ffff"),
+    )
+    longer.update(code for (code,) in rows)
     for code in sorted(longer - {asked}):
         score = 55.0 + 35.0 * len(asked) / len(code)
         told = "begins so" if code.startswith(asked) else "ends so" if code.endswith(asked) else "has that in it"
