@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -58,25 +59,37 @@ def ask_clamps(connection: sqlite3.Connection, question: ClampQuestion) -> Answe
     """Find clamps whose band holds a diameter, the ones that close near their middle first."""
     if question.around_mm is None:
         raise AnswerError("nothing was asked.", do="Give --around, the hose's outside diameter over its stub.")
+    around = question.around_mm
+    held = [row for row in _clamps(connection, question, _MAY_HOLD, (around - LEAST_BAND_MM, around)) if row.fit > 0]
+    held.sort(key=lambda row: (-row.fit, abs(row.difference_mm), row.supplier == "", row.supplier, row.part_no))
+    nearest = []
+    if not held:
+        rows = list(_clamps(connection, question, "1", ()))
+        nearest = sorted(rows, key=lambda row: (_missed_by(row, around), row.supplier == "", row.supplier, row.part_no))
+    return Answer(held[: question.limit], nearest[:_NEAREST], f"clamps around {both_text(around)}")
+
+
+_MAY_HOLD = "coalesce(largest_mm, 1e9) >= ?1 AND coalesce(smallest_mm, 0) <= ?2"
+"""What a clamp must be to hold a diameter, as far as its own row tells."""
+
+
+def _clamps(
+    connection: sqlite3.Connection, question: ClampQuestion, where: str, values: tuple[float, ...]
+) -> Iterator[ClampRow]:
+    """Yield the shelf's clamps, then the standard's sizes, each as it stands on the diameter asked for."""
     sizes = _sizes()
-    rows = []
-    for row in connection.execute(
+    rows = connection.execute(
         "SELECT part_no, supplier.name AS supplier, size_number, style, smallest_mm, largest_mm FROM clamp "
-        "JOIN supplier ON supplier.id = supplier_id"
-    ):
+        f"JOIN supplier ON supplier.id = supplier_id WHERE {where}",
+        values,
+    )
+    for row in rows:
         banded = _band(row, sizes)
         if banded is not None:
             band, note = banded
-            rows.append(_row(row["part_no"], row["supplier"], row["size_number"], row["style"], band, question, note))
-    rows += [_row(f"size {size}", "", size, "worm drive", band, question, _BY_SIZE) for size, band in sizes.items()]
-    rows.sort(key=lambda row: (-row.fit, abs(row.difference_mm), row.supplier == "", row.supplier, row.part_no))
-    held = [row for row in rows if row.fit > 0]
-    understood = f"clamps around {both_text(question.around_mm)}"
-    return Answer(
-        held[: question.limit],
-        [] if held else sorted(rows, key=lambda row: _missed_by(row, question.around_mm or 0.0))[:_NEAREST],
-        understood,
-    )
+            yield _row(row["part_no"], row["supplier"], row["size_number"], row["style"], band, question, note)
+    for size, band in sizes.items():
+        yield _row(f"size {size}", "", size, "worm drive", band, question, _BY_SIZE)
 
 
 def _missed_by(row: ClampRow, around: float) -> float:

@@ -82,14 +82,17 @@ def search(
     """Return the rows that a text means, best first: part numbers, part numbers with a slip or in part, words.
 
     A text may hold both ("8pk1854 plow belt"). The order is that of score, then of kind, then of row. ``measured``: the
-    text is a size that is answered elsewhere; here only the whole of it and its pieces, as part numbers, are looked up.
+    text is a size that is answered elsewhere; here only the whole of it and its pieces are looked up, as part numbers
+    without a slip.
     """
     wanted = [kind for kind in KINDS if kinds is None or kind in kinds]
     text = text[:_ASKED_CHARACTERS]
     terms = Terms(connection)
     words = WordSearch(connection, terms, text)
     parts = [kind for kind in wanted if kind in _PARTS]
-    meant, all_of_it = _part_numbers_meant(connection, terms, _readings(text, 1 if measured else _JOINED), parts)
+    meant, all_of_it = _part_numbers_meant(
+        connection, terms, _readings(text, 1 if measured else _JOINED), parts, forgiving=not measured
+    )
     by_code = _rows_of(connection, words, meant, parts, limit)
     # Jobs name parts among their words; of parts, a number in several pieces is no words.
     worded = () if measured else words.rows([kind for kind in wanted if kind == "job"] if all_of_it else wanted, limit)
@@ -110,7 +113,7 @@ def _job_asked_for(connection: sqlite3.Connection, text: str, kinds: Sequence[st
 
 
 def _part_numbers_meant(
-    connection: sqlite3.Connection, terms: Terms, readings: Sequence[_Reading], kinds: Sequence[str]
+    connection: sqlite3.Connection, terms: Terms, readings: Sequence[_Reading], kinds: Sequence[str], *, forgiving: bool
 ) -> tuple[dict[str, _Meaning], bool]:
     """Return the part numbers that a text may mean, and whether all of it, in several pieces, is one of them.
 
@@ -125,7 +128,7 @@ def _part_numbers_meant(
         _mean(meant, reading.code, _Meaning(100.0, 0.85, "the part number asked for", reading))
         for code, score, why in _part_of_code(connection, terms, reading, kinds):
             _mean(meant, code, _Meaning(score, 0.5, why, reading))
-        if _may_slip(reading) and tries < _FORGIVEN:
+        if forgiving and _may_slip(reading) and tries < _FORGIVEN:
             tries += 1
             near = terms.near(reading.code, "code")[:_NEAREST]
             clear += [reading] * bool(near)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from kb.measure import LENGTH, both_text, found_in
 from kb.mechanics.belt_lengths import parse_designation
@@ -36,6 +37,7 @@ class Understanding:
     sentence: str = ""
 
 
+@lru_cache(maxsize=1024)
 def understand(text: str) -> Understanding:
     """Say what a line means.
 

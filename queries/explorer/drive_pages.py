@@ -13,7 +13,7 @@ from queries.answers import apart
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import Ask, value_of
 from queries.explorer.links import part_link
-from queries.explorer.pages import names_in, render
+from queries.explorer.rendering import fields, names_in, render, texts_of
 
 FORM = (
     Ask("belt", "A belt of", "length", "Effective length, as printed.", example="73 1/8 in"),
@@ -47,9 +47,9 @@ async def drive(request: Any, datasette: Any) -> Response:
     name = await datasette.get_database("shelf").execute_fn(lambda each: drive_named(each, asked_name))
     if name is None:
         raise NoSuchPageError("no such drive")
-    texts = {ask.name: (request.args.get(ask.name) or "")[:100] for ask in FORM}
+    texts = texts_of(request, FORM)
     values: dict[str, Any] = {
-        "title": name, "page": "drives", "form": FORM, "texts": texts, "here": drive_link(name), "error": ""
+        "title": name, "page": "drives", "fields": fields(FORM, texts), "texts": texts, "here": drive_link(name), "error": ""
     }  # fmt: skip
     status, asked = 200, _asked(texts)
     if isinstance(asked, BayshelfError):

@@ -15,7 +15,7 @@ FORMS = (("json", "JSON"), ("csv", "CSV"))
 
 def as_data(request: Any, answer: Any) -> Response | None:
     """Return the answer's rows where ``as=json`` or ``as=csv`` was asked for; ``None`` where a page was."""
-    wanted = request.args.get("as")
+    wanted = request.args.get("as") if b"as=" in request.scope["query_string"] else None
     rows = [row.as_json() for row in answer.rows] if wanted in ("json", "csv") else []
     headers = {"content-security-policy": OUR_POLICY}
     if wanted == "json":
@@ -30,5 +30,6 @@ def as_data(request: Any, answer: Any) -> Response | None:
 
 def export_links(request: Any) -> list[dict[str, str]]:
     """Return the links to this page's answer in each form."""
-    asked = [(name, request.args[name]) for name in request.args if name != "as"]
+    given = request.args  # parsed anew each time it is named
+    asked = [(name, given[name]) for name in given if name != "as"]
     return [{"label": label, "link": f"{request.path}?{urlencode([*asked, ('as', form)])}"} for form, label in FORMS]

@@ -24,7 +24,7 @@ from queries.closing import (
 )
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.forms import Ask
-from queries.explorer.pages import names_in, render
+from queries.explorer.rendering import fields, names_in, render, texts_of
 from queries.summary import ask_summary, shown_check
 
 MORNING: tuple[Ask, ...] = (
@@ -102,9 +102,9 @@ def job_values(connection: sqlite3.Connection, job_id: str) -> dict[str, Any]:
 
 async def morning(request: Any, datasette: Any) -> Any:
     """The morning list: a form, and the list where something was asked."""
-    texts = {ask.name: (request.args.get(ask.name) or "").strip()[:300] for ask in MORNING}
+    texts = {name: text.strip() for name, text in texts_of(request, MORNING).items()}
     values: dict[str, Any] = {
-        "title": "Morning list", "page": "morning", "form": MORNING, "texts": texts, "asked": "", "answer": None,
+        "title": "Morning list", "page": "morning", "fields": fields(MORNING, texts), "asked": "", "answer": None,
     }  # fmt: skip
     status = 200
     if any(texts.values()):

@@ -12,7 +12,7 @@ from kb.errors import LineError
 from kb.measure import both_text
 from queries.drawings.line import clock_face, end_drawing, end_words, route_views
 from queries.explorer.errors import NoSuchPageError
-from queries.explorer.pages import names_in, render
+from queries.explorer.rendering import names_in, render
 from queries.lines import LineAnswer
 from queries.order_html import order_body
 from queries.order_sheet import BEND_HEADINGS, BEND_TITLE, CLEAR_HEADINGS, CLEAR_TITLE, clock_text, lengths, order_sheet

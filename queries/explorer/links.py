@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from urllib.parse import quote
 
 
+@lru_cache(maxsize=8192)  # a page of answers names the same parts again and again
 def part_link(kind: str, supplier: str, part_no: str) -> str:
     """Return the address of a part's page.
 

@@ -11,7 +11,7 @@ from datasette.utils.asgi import Response
 from queries.drawings.measuring import measuring_svg
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.guard import OUR_POLICY
-from queries.explorer.pages import FIRST_UNITS, UNIT_COOKIE, names_in, render
+from queries.explorer.rendering import FIRST_UNITS, UNIT_COOKIE, names_in, render
 from queries.measuring import BY_NAME, GUIDES
 
 A_YEAR_S = 365 * 24 * 3600

@@ -5,30 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from functools import cache
-from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 from datasette.utils.asgi import Response
-from jinja2 import Environment, FileSystemLoader
 
 from kb.errors import BayshelfError
 from kb.measure import both_text
 from queries.explorer.errors import NoSuchPageError
 from queries.explorer.exports import as_data, export_links
 from queries.explorer.forms import FORMS, question_of, read_form
-from queries.explorer.guard import OUR_POLICY
 from queries.explorer.hose_page import view_hoses
 from queries.explorer.links import part_link
+from queries.explorer.rendering import LABELS, fields, names_in, render, texts_of
 from queries.explorer.switches import other_meanings
 from queries.explorer.thread_page import view_adapters, view_fittings
 
-LABELS = {
-    "belts": "Belts", "pulleys": "Pulleys", "hoses": "Hoses", "clamps": "Clamps", "fittings": "Threads and fittings",
-    "adapters": "Adapters", "drives": "Drives", "lines": "Lines", "fluids": "Fluids", "holes": "Bolt circles",
-    "fan": "Fan gap", "jobs": "Past jobs", "morning": "Morning list", "closing": "Open jobs",
-    "measure": "How to measure",
-}  # fmt: skip
 _OURS = re.compile(rf"/(?:|find|parts/.+|summary/.+|poster|units|(?:{'|'.join(LABELS)})(?:/.+)?)")
 _TABLE = {
     "belts": "belt",
@@ -56,33 +48,6 @@ _VIEWS: dict[str, Callable[[Any], dict[str, Any]]] = {
 def is_ours(path: str) -> bool:
     """Whether a path is one of our own pages."""
     return _OURS.fullmatch(path) is not None
-
-
-UNIT_COOKIE = "first-unit"
-FIRST_UNITS = ("in", "mm")
-_BOTH_UNITS = re.compile(r"(-?\d[\d⁄/.]*(?: \d+[⁄/]\d+)? in) \((-?[\d.]+ mm)\)")
-"""What :func:`kb.measure.both_text` writes: inches, and millimetres in brackets."""
-
-
-@cache
-def templates() -> Environment:
-    """Our templates, compiled once, without the waiting points that Datasette's own environment puts at every loop."""
-    return Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "templates"), autoescape=True, auto_reload=False
-    )  # fmt: skip
-
-
-async def render(datasette: Any, request: Any, template: str, values: dict[str, Any], status: int = 200) -> Response:
-    """Answer with one of our pages, under our policy; lengths in the order of units that the reader chose."""
-    first_unit = request.cookies.get(UNIT_COOKIE, "in")
-    values = {
-        "asked": "", "nav": LABELS, "tables_open": datasette.bayshelf_rules.tables_open, "first_unit": first_unit,
-        "back": request.full_path, **values,
-    }  # fmt: skip
-    body = templates().get_template(template).render(values)
-    if first_unit == "mm":
-        body = _BOTH_UNITS.sub(r"\2 (\1)", body)
-    return Response.html(body, status=status, headers={"content-security-policy": OUR_POLICY})
 
 
 async def first(request: Any, datasette: Any) -> Response:
@@ -123,9 +88,9 @@ def _found(row: Any) -> dict[str, str]:
 
 def _kind_page(page: str) -> Any:
     async def answer_page(request: Any, datasette: Any) -> Response:
-        texts = {ask.name: (request.args.get(ask.name) or "")[:300] for ask in FORMS[page]}
+        texts = texts_of(request, FORMS[page])
         values: dict[str, Any] = {
-            "title": LABELS[page], "page": page, "form": FORMS[page], "texts": texts, "table": _TABLE[page],
+            "title": LABELS[page], "page": page, "fields": fields(FORMS[page], texts), "table": _TABLE[page],
             "rows": None, "misses": [], "asked": "",
         }  # fmt: skip
         asked = [
@@ -255,17 +220,6 @@ async def job(request: Any, datasette: Any) -> Response:
     measured["apart"] = {_label(name): [as_text(one) for one in values] for name, values in apart.items()}
     values = {**found, **measured, "facts": facts, "told": [_trouble(one) for one in found["troubles"]], "asked": ""}
     return await render(datasette, request, "shelf_job.html", values)
-
-
-def names_in(request: Any, count: int) -> list[str]:
-    """The last parts of the path, decoded once: a part number may hold a slash. Raises ``NoSuchPageError``."""
-    from urllib.parse import unquote
-
-    raw = request.scope.get("raw_path") or request.path.encode()
-    parts = raw.split(b"?")[0].decode("ascii", "replace").split("/")
-    if len(parts) != 2 + count:
-        raise NoSuchPageError("no such page")
-    return [unquote(text) for text in parts[2:]]
 
 
 ROUTES = (

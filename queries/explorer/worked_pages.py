@@ -9,10 +9,8 @@ from datasette.utils.asgi import Response
 from markupsafe import Markup
 
 from kb.errors import BayshelfError
-from queries.explorer.pages import render
+from queries.explorer.rendering import fields, render, texts_of
 from queries.explorer.worked_forms import TOPICS, Topic, values_of
-
-LONGEST = 200
 
 
 async def fluids(request: Any, datasette: Any) -> Response:
@@ -31,9 +29,10 @@ def _topic_page(path: str, topic: Topic) -> Any:
     room = path.partition("/")[0]
 
     async def worked_page(request: Any, datasette: Any) -> Response:
-        texts = {one.name: (request.args.get(one.name) or "")[:LONGEST] for one in topic.form}
+        texts = texts_of(request, topic.form)
         values: dict[str, Any] = {
-            "title": topic.title, "page": room, "here": f"/{path}", "topic": topic, "texts": texts, "found": None,
+            "title": topic.title, "page": room, "here": f"/{path}", "topic": topic, "found": None,
+            "fields": fields(topic.form, texts, topic.needed),
             "error": "", "try": f"/{path}?{urlencode(topic.example)}", "beside": _beside(path),
         }  # fmt: skip
         status = 200
