@@ -186,18 +186,15 @@ def _row(check: Check, job: JobSheet, own: Overrides, alternator: AlternatorSpee
     found, _ = _number(measured, check, "as_found")
     if check.kind == "drive" and left is None and alternator.rpm is not None:
         left = round(alternator.rpm, 1)
-    row = replace(row, value=left, found_value=found, why=why)
-    if check.kind == "drive":
-        row = replace(row, why=alternator.says if measured is None else why)
     limit, said = _limit(check, job, own, left if left is not None else found)
-    row = replace(row, why="; ".join(filter(None, (row.why, said))))
+    told = [alternator.says if check.kind == "drive" and measured is None else why, said]
     if check.kind == "charging" and left is not None:
-        row = replace(row, why=f"{row.why}; alternator: {alternator.says}")
+        told.append(f"alternator: {alternator.says}")
+    row = replace(row, value=left, found_value=found, why="; ".join(filter(None, told)))
     if limit is not None:
-        row = replace(row, low=limit.low, high=limit.high, source=limit.says, warns_only=limit.warns_only)
-    if left is None:
-        return _by_words(row, check, measured)
-    return row if limit is None else replace(row, state=state_of(left, limit.low, limit.high))
+        state = row.state if left is None else state_of(left, limit.low, limit.high)
+        row = replace(row, low=limit.low, high=limit.high, source=limit.says, warns_only=limit.warns_only, state=state)
+    return _by_words(row, check, measured) if left is None else row
 
 
 def state_of(value: float, low: float | None, high: float | None) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from queries.drawings.svg import INK, drawing, element, number, text
+from queries.drawings.svg import INK, drawing, element, number, texts
 
 WIDTH, HEIGHT = 640.0, 120.0
 _LEFT, _RIGHT, _LINE, _SIZE = 24.0, 616.0, 62.0, 15.0
@@ -16,7 +16,7 @@ def belt_strip(asked_mm: float, window_mm: float, belts: Sequence[tuple[str, flo
 
     Up to :data:`MOST` belts are marked, a number under each that the list beside the drawing carries too.
 
-    >>> belt_strip(1857.0, 9.0, [("A", 1854.0)]).count("<polygon")
+    >>> belt_strip(1857.0, 9.0, [("A", 1854.0)]).count("l-7 14h14z")
     1
     """
     shown = list(belts[:MOST])
@@ -25,17 +25,19 @@ def belt_strip(asked_mm: float, window_mm: float, belts: Sequence[tuple[str, flo
     def at(mm: float) -> float:
         return _LEFT + (mm - asked_mm + reach) / (2 * reach) * (_RIGHT - _LEFT)
 
-    parts = [_window(at(asked_mm - window_mm), at(asked_mm + window_mm))]
-    parts.append(element("line", x1=_LEFT, y1=_LINE, x2=_RIGHT, y2=_LINE, stroke=INK, stroke_width=2))
-    parts.append(element("line", x1=at(asked_mm), y1=20.0, x2=at(asked_mm), y2=_LINE + 8, stroke=INK, stroke_width=3))
-    parts.append(text(at(asked_mm), 14, "asked", _SIZE))
-    for place, (_, length) in enumerate(shown, 1):
-        x, low = at(length), _LINE + 4
-        corners = f"{number(x)},{number(_LINE)} {number(x - 7)},{number(low + 10)} {number(x + 7)},{number(low + 10)}"
-        parts.append(element("polygon", points=corners, fill=INK))
-        parts.append(text(x, low + 26 + 16 * (place % 2), str(place), _SIZE))
-    for edge in (asked_mm - window_mm, asked_mm + window_mm):
-        parts.append(text(at(edge), _LINE - 26, f"{edge:.0f} mm", 12.0))
+    asked, edges = at(asked_mm), (asked_mm - window_mm, asked_mm + window_mm)
+    marks = [(at(length), str(place), place % 2) for place, (_, length) in enumerate(shown, 1)]
+    corners = "".join(f"M{number(x)} {number(_LINE)}l-7 14h14z" for x, _, _ in marks)
+    said = [(asked, 14.0, "asked")]
+    said += [(x, _LINE + 30 + 16 * low, place) for x, place, low in marks]
+    said += [(at(edge), _LINE - 26, f"{edge:.0f} mm") for edge in edges]
+    parts = (
+        _window(at(edges[0]), at(edges[1])),
+        element("path", d=f"M{_LEFT:g} {_LINE:g}H{_RIGHT:g}", stroke=INK, stroke_width=2),
+        element("path", d=f"M{number(asked)} 20V{number(_LINE + 8)}", stroke=INK, stroke_width=3),
+        element("path", d=corners, fill=INK),
+        texts(said, _SIZE),
+    )
     told = ", ".join(f"{place}: {name}, {length:.0f} mm" for place, (name, length) in enumerate(shown, 1))
     box = (0.0, 0.0, WIDTH, HEIGHT)
     return drawing(box, "Belts around the length asked for", f"Asked {asked_mm:.0f} mm. {told}.", parts)

@@ -46,10 +46,20 @@ def _name(key: str) -> str:
 
 def text(x: float, y: float, said: str, size: float, **attributes: object) -> str:
     """Return a line of text with a halo of paper, so that it reads across lines."""
-    halo = {"paint_order": "stroke", "stroke": PAPER, "stroke_width": size / 4, "stroke_linejoin": "round"}
-    anchor = {"text_anchor": "middle"}
-    values: dict[str, object] = {**anchor, **halo, "fill": INK, **attributes}
-    return element("text", escape(said), x=float(x), y=float(y), font_size=float(size), **values)
+    return element("text", escape(said), x=float(x), y=float(y), **{**_lettered(size), **attributes})
+
+
+def texts(said: Iterable[tuple[float, float, str]], size: float) -> str:
+    """Return lines of text of one size: where each stands, x and y, and what it says."""
+    lines = (f'<text x="{number(x)}" y="{number(y)}">{escape(line)}</text>' for x, y, line in said)
+    return element("g", "".join(lines), **_lettered(size))
+
+
+def _lettered(size: float) -> dict[str, object]:
+    return {
+        "text_anchor": "middle", "paint_order": "stroke", "stroke": PAPER, "stroke_width": size / 4,
+        "stroke_linejoin": "round", "fill": INK, "font_size": float(size),
+    }  # fmt: skip
 
 
 def drawing(box: tuple[float, float, float, float], title: str, description: str, parts: Iterable[str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Callable
 from functools import cache
 from typing import Any
@@ -205,11 +206,14 @@ async def job(request: Any, datasette: Any) -> Response:
     from queries.jobs import ask_job
 
     (job_id,) = names_in(request, 1)
-    shelf = datasette.get_database("shelf")
-    found = await shelf.execute_fn(lambda each: ask_job(each, job_id))
-    if found is None:
-        raise NoSuchPageError("no such job")
-    measured = await shelf.execute_fn(lambda each: job_values(each, job_id))
+
+    def ask(connection: sqlite3.Connection) -> tuple[dict[str, Any], dict[str, Any]]:
+        known = ask_job(connection, job_id)
+        if known is None:
+            raise NoSuchPageError("no such job")
+        return known, job_values(connection, job_id)
+
+    found, measured = await datasette.get_database("shelf").execute_fn(ask)
     names = ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "profile", "ribs", "drive")
     facts = [(_label(name), found[name]) for name in names if found[name]]
     if found["belt_length_mm"]:
