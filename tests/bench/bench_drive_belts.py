@@ -17,6 +17,7 @@ from pathlib import Path
 from types import ModuleType
 
 import numpy as np
+from lines import faster, hand_on
 from scipy.optimize import brentq
 
 from kb.mechanics.tensioner import find_window
@@ -39,6 +40,7 @@ def main() -> None:
     arguments.add_argument("--belts", type=int, default=100_000)
     arguments.add_argument("--sample", type=int, default=400)
     arguments.add_argument("--rounds", type=int, default=5)
+    arguments.add_argument("--lines", action="store_true", help="Print lines for table.py as well.")
     asked = arguments.parse_args()
     drive = _drives().seven_pulleys()
     window = find_window(drive)
@@ -64,6 +66,8 @@ def main() -> None:
     print(
         f"ours {best * 1e3:.2f} ms for {len(belts)} belts (fastest {min(ours) * 1e3:.2f}); brentq {peer * 1e3:.0f} ms"
     )
+    if asked.lines:
+        hand_on([faster("belts for a drive", len(belts), best * 1e3, "ms", "scipy brentq a belt", peer * 1e3, 1000.0)])
     print(f"ratio {peer / best:.0f}; angles at most {apart:.1e} rad apart")
 
 

@@ -1,6 +1,6 @@
 """Our pages beside a plain Datasette plugin route with one query and one template, and beside Datasette's own table page.
 
-usage: PYTHONPATH=. python tests/bench/bench_pages.py [--shelf FILE] [--seconds 5] [--under-load SECONDS]
+usage: PYTHONPATH=. python tests/bench/bench_pages.py [--shelf FILE] [--rows N] [--seconds 5] [--under-load SECONDS]
 
 Each is served by its own process over the same shelf and asked with `wrk` (Debian's package), 1 and 16 clients, in turn, in
 one run. ``--under-load`` instead asks our pages with 16 clients for so long while sheets are loaded onto the same shelf, and
@@ -12,11 +12,16 @@ from __future__ import annotations
 import argparse
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
+
+from lines import Line, faster, hand_on, own_peak_mib, within
+from messy import write_messy
 
 ROOT = Path(__file__).parents[2]
 OURS = {
@@ -89,8 +94,12 @@ def _ms(text: str) -> float:
     return float(number) * {"us": 0.001, "ms": 1.0, "s": 1000.0}[unit]
 
 
-def compare(shelf: Path, seconds: float) -> None:
-    """Print medians, and the ratio to the plain route."""
+def compare(shelf: Path, seconds: float) -> list[Line]:
+    """Print medians and the ratio to the plain route, and return them as lines."""
+    connection = sqlite3.connect(shelf)
+    rows = connection.execute("SELECT count(*) FROM belt").fetchone()[0]
+    connection.close()
+    lines = []
     with tempfile.TemporaryDirectory() as folder:
         ours, address = serve_ours(shelf)
         plain, other = serve_plain(shelf, Path(folder))
@@ -105,10 +114,17 @@ def compare(shelf: Path, seconds: float) -> None:
                 for name, path in OURS.items():
                     median, _, failed = wrk(address + path, clients, seconds)
                     print(f"            {name:12}{median:8.2f} ms: {median / base:.2f}x ({failed} failed)")
+                    of = f"page: {name}, {clients} client{'s' if clients > 1 else ''}"
+                    lines.append(within(of, rows, median, "ms", "plugin route, query, template", base, 2.0))
+                    if name == "belts":
+                        lines.append(faster(of, rows, median, "ms", "Datasette's table page", table[0], 1.0))
+            size_mib = shelf.stat().st_size / 2**20
+            lines[0] = replace(lines[0], peak_mib=own_peak_mib(ours.pid), file_mib=size_mib, note="memory: the server")
         finally:
             for process in (ours, plain):
                 process.terminate()
                 process.wait()
+    return lines
 
 
 def under_load(shelf: Path, seconds: float) -> None:
@@ -151,6 +167,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--shelf", type=Path, help="The shelf to serve; else a fresh demo.")
     parser.add_argument("--seconds", type=float, default=5.0)
+    parser.add_argument("--rows", type=int, help="Serve the demo with so many messy belts more.")
+    parser.add_argument("--lines", action="store_true", help="Print lines for table.py as well.")
     parser.add_argument("--under-load", type=float, metavar="SECONDS")
     arguments = parser.parse_args()
     if shutil.which("wrk") is None:
@@ -164,10 +182,17 @@ def main() -> None:
 
             shelf = Path(folder) / "shelf.db"
             assert CliRunner().invoke(cli, ["--shelf", str(shelf), "demo"]).exit_code == 0
+            if arguments.rows:
+                sheet = Path(folder) / "belts.csv"
+                write_messy(sheet, arguments.rows)
+                command = ["--shelf", str(shelf), "load", str(sheet), "--supplier", "Anyone"]
+                assert CliRunner().invoke(cli, command).exit_code == 0
         if arguments.under_load:
             under_load(shelf, arguments.under_load)
         else:
-            compare(shelf, arguments.seconds)
+            lines = compare(shelf, arguments.seconds)
+            if arguments.lines:
+                hand_on(lines)
 
 
 if __name__ == "__main__":

@@ -19,9 +19,12 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from lines import Line, faster, hand_on
 
 from importers import index
 from kb.new_shelf import schema_sql, statements
@@ -303,6 +306,7 @@ def main() -> None:
     parser.add_argument("--queries", type=int, default=2000)
     parser.add_argument("--slow-queries", type=int, default=200)
     parser.add_argument("--only-ours", action="store_true")
+    parser.add_argument("--lines", action="store_true", help="Print lines for table.py as well.")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         seconds, more, peak, size, distinct = alone(build, folder, options.rows)  # type: ignore[misc]
@@ -314,14 +318,43 @@ def main() -> None:
         print(f"{'':40}{'p50 ms':>10}{'p95 ms':>10}{'found':>8}{'times ours':>12}")
         for mixed in (False, True):
             title = "part number and words" if mixed else "part numbers"
-            base = _line(f"{title}: ours", alone(ours, folder, options.rows, options.queries, mixed), None)
+            figures = alone(ours, folder, options.rows, options.queries, mixed)
+            base = _line(f"{title}: ours", figures, None)
+            found: dict[str, Figures] = {"ours": figures}  # type: ignore[dict-item] # through another process
             if options.only_ours:
                 continue
             for scorer in ("token_set_ratio", "WRatio") if mixed else ("ratio", "WRatio"):
                 figures = alone(scan, folder, options.rows, options.slow_queries, mixed, scorer)
                 _line(f"{title}: scan, {scorer}", figures, base)
-            _line(f"{title}: FTS5 trigram", alone(trigram, folder, options.rows, options.slow_queries, mixed), base)
+                found[f"rapidfuzz {scorer}"] = figures  # type: ignore[assignment]
+            figures = alone(trigram, folder, options.rows, options.slow_queries, mixed)
+            _line(f"{title}: FTS5 trigram", figures, base)
+            found["FTS5 trigram"] = figures  # type: ignore[assignment]
+            if options.lines:
+                hand_on(_lines(title, options.rows, found, peak, size))
             (Path(folder) / "trigram.db").unlink()
+
+
+GOALS = {
+    ("part numbers", "rapidfuzz ratio"): 40.0,
+    ("part numbers", "rapidfuzz WRatio"): 300.0,
+    ("part number and words", "rapidfuzz token_set_ratio"): 200.0,
+}
+
+
+def _lines(title: str, rows: int, found: dict[str, Figures], peak: float, size: float) -> list[Line]:
+    """Return what the table shows: ours beside each peer."""
+    p50, p95, share = found["ours"]
+    note = f"95th percentile {p95:.1f} ms; found {share:.3f}; {size:.0f} bytes of index per number"
+    return [
+        replace(
+            faster(title, rows, p50, "ms", peer, figures[0], GOALS.get((title, peer)) if rows >= 1_000_000 else None),
+            peak_mib=peak,
+            note=f"{note}; the peer found {figures[2]:.3f}",
+        )
+        for peer, figures in found.items()
+        if peer != "ours"
+    ]
 
 
 def _line(name: str, figures: object, base: float | None) -> float:
