@@ -8,7 +8,7 @@ from itertools import islice
 from json.encoder import encode_basestring
 from operator import add
 
-from importers.columns import Reader, Value, reader, texts
+from kb.sheets.columns import Reader, Value, reader, texts
 from importers.complete import complete_belts
 from importers.report import Refusal, Report
 from kb.fields import Kind

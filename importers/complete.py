@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from importers.columns import Value
+from kb.sheets.columns import Value
 from kb.mechanics.belt_lengths import (
     effective_from_outside,
     effective_from_pitch,

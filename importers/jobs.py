@@ -9,7 +9,7 @@ from typing import Any
 
 from importers import index
 from importers.batches import Batch, SheetReader
-from importers.columns import Value
+from kb.sheets.columns import Value
 from kb.errors import MeasurementError
 from kb.measure import QUANTITIES, read
 from kb.revisions import Revision, live

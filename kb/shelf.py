@@ -97,7 +97,7 @@ def open_to_write(path: Path) -> sqlite3.Connection:
             connection.close()
             raise
     except (OSError, sqlite3.OperationalError) as error:
-        raise _in_words(error, path) from error
+        raise in_words_of_sqlite(error, path) from error
     return connection
 
 
@@ -129,15 +129,17 @@ def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
     try:
         connection.execute("BEGIN IMMEDIATE")
     except sqlite3.OperationalError as error:
-        raise _in_words(error, path) from error
+        raise in_words_of_sqlite(error, path) from error
     try:
         yield
         connection.execute("COMMIT")
     except BaseException as error:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
-        if isinstance(error, sqlite3.OperationalError):
-            raise _in_words(error, path) from error
+        if isinstance(error, sqlite3.DatabaseError) and not isinstance(
+            error, (sqlite3.IntegrityError, sqlite3.ProgrammingError)
+        ):
+            raise in_words_of_sqlite(error, path) from error
         raise
 
 
@@ -146,6 +148,8 @@ def check(path: Path) -> list[str]:
     _must_exist(path)
     try:
         connection = open_to_read(path)
+    except sqlite3.OperationalError as error:
+        raise in_words_of_sqlite(error, path) from error
     except sqlite3.DatabaseError as error:
         return [f"The file cannot be read: {error}."]
     try:
@@ -164,6 +168,8 @@ def what_is_wrong(connection: sqlite3.Connection) -> list[str]:
         for row in connection.execute("PRAGMA foreign_key_check"):
             found.append(f"Table {row[0]}, row {row[1]}: it points at a row of {row[2]} that is not there.")
     except sqlite3.DatabaseError as error:
+        if "I/O" in str(error):  # the disk's fault, not the file's
+            raise
         found.append(f"Reading stopped: {error}.")
     return found
 
@@ -193,7 +199,7 @@ def copy_to(path: Path, target: Path) -> None:
         if _version(copy, path) < SCHEMA_VERSION:
             _bring_up_to_date(copy, target)
     except sqlite3.OperationalError as error:
-        raise _in_words(error, path) from error
+        raise in_words_of_sqlite(error, path) from error
     except sqlite3.DatabaseError as error:
         raise NotAShelfError(f"the shelf is damaged ({error}).", where=str(path), do="Take another copy.") from error
     finally:
@@ -301,7 +307,8 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
     connection.row_factory = sqlite3.Row
 
 
-def _in_words(error: Exception, path: Path) -> ShelfError:
+def in_words_of_sqlite(error: Exception, path: Path) -> ShelfError:
+    """Return what SQLite or the system said of the shelf's file as a user can use it."""
     text = str(error)
     if "locked" in text or "busy" in text:
         return BusyShelfError(
@@ -313,4 +320,21 @@ def _in_words(error: Exception, path: Path) -> ShelfError:
         return ShelfError("the disk is full.", where=str(path), do="Make room and try again; nothing was changed.")
     if "readonly" in text or "read-only" in text or "unable to open" in text or isinstance(error, PermissionError):
         return ShelfError("the shelf cannot be written there.", where=str(path), do="Look at the folder's permissions.")
+    if "I/O" in text:
+        return ShelfError(
+            f"the disk failed ({text}).",
+            where=str(path),
+            do="Look at the disk and the room on it, then with `bayshelf check`, and try again.",
+        )
+    if "malformed" in text or "not a database" in text or "decode to UTF-8" in text or "vtable" in text:
+        return damaged(path, text)
     return ShelfError(f"the shelf could not be used ({text}).", where=str(path), do="Look with `bayshelf check`.")
+
+
+def damaged(path: Path, found: str) -> NotAShelfError:
+    """Return the error that a damaged shelf is told by."""
+    return NotAShelfError(
+        f"the shelf is damaged ({found.rstrip('.')}).",
+        where=str(path),
+        do="`bayshelf check` says what still reads; `bayshelf check --save-to NEW.db` carries that over into a new shelf.",
+    )

@@ -134,10 +134,10 @@ class Running:
     def wait(self) -> Ended:
         """Wait for its end."""
         code = self.commands._ask(do="wait", pid=self.pid)["code"]
-        ended = Ended(code, self.out.read_text(encoding="utf-8"), self.err.read_text(encoding="utf-8"))
-        self.out.unlink()
-        self.err.unlink()
-        return ended
+        told = [one.read_text(encoding="utf-8") if one.exists() else "" for one in (self.out, self.err)]
+        self.out.unlink(missing_ok=True)  # killed early, it may not have come to open them
+        self.err.unlink(missing_ok=True)
+        return Ended(code, *told)
 
 
 def injected(commands: Commands, folder: Path, arguments: list[object], call: str, what: str, when: str) -> Ended:
