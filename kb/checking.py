@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -22,6 +23,7 @@ from typing import Any
 from kb.errors import BayshelfError
 from kb.fields import BY_PLURAL, PARTS, Field, Kind
 from kb.mechanics.belt_lengths import outside_from_effective, pitch_from_effective
+from kb.new_shelf import lay_out
 from kb.searched import SEARCHED
 from kb.sheets.columns import Reader, reader
 from kb.sheets.job_sheet import JobSheet, job_of_content
@@ -39,9 +41,32 @@ def look_through(path: Path) -> list[str]:
     """
     with closing(open_to_read(path)) as connection:
         found = what_is_wrong(connection)
-        for look in (_parts_against_sheets, _sheets_against_digests, _jobs_against_revisions, _loads_against_digests):
+        found += _cut_short(connection, path)
+        for look in (_schema_against_todays, _parts_against_sheets, _sheets_against_digests, _jobs_against_revisions, _loads_against_digests):
             found += _told(look, connection)
         return found or _told(_words_against_rows, connection)
+
+
+def _cut_short(connection: sqlite3.Connection, path: Path) -> list[str]:
+    """SQLite reads what is missing of the last page as noughts."""
+    size = int(connection.execute("PRAGMA page_size").fetchone()[0])
+    return ["The file ends inside a page: it was cut short."] if path.stat().st_size % size else []
+
+
+def _schema_against_todays(connection: sqlite3.Connection) -> Iterator[str]:
+    """The tables are those that this version lays out; where a step added a column, SQLite spaces it as it likes."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as new:
+        lay_out(new)
+        todays = _schema(new)
+    held = _schema(connection)
+    for name in sorted({*todays, *held} - {"publication"}):
+        if todays.get(name) != held.get(name) and not (name.startswith("private_") and name not in held):
+            yield f"The declaration of {name!r} is not the one that this version lays out."
+
+
+def _schema(connection: sqlite3.Connection) -> dict[str, str]:
+    rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE '%sqlite_%'")
+    return {name: re.sub(r" ?([(),]) ?", r"\1", " ".join(sql.split())) for name, sql in rows}
 
 
 def _told(look: Callable[[sqlite3.Connection], Iterator[str]], connection: sqlite3.Connection) -> list[str]:
@@ -67,7 +92,7 @@ def _parts_against_sheets(connection: sqlite3.Connection) -> Iterator[str]:
                 yield f"{place}: the part number is not the one that it is filed under."
             cells = json.loads(row["written"])
             for at, field, read in columns.get(row["load_number"], ()):
-                if _differs(read[cells[at]], row[field.name]):
+                if _differs(field.name, read[cells[at]], row[field.name]):
                     yield (
                         f"{place}: {field.label.lower()} is {row[field.name]}, and its sheet said {cells[at]!r} "
                         f"(row {row['row_number']} of load {row['load_number']})."
@@ -94,11 +119,11 @@ def _columns_of_loads(
     return found
 
 
-def _differs(read: Any, stored: Any) -> bool:
+def _differs(name: str, read: Any, stored: Any) -> bool:
     """Whether a cell says another thing than its column; a cell that was refused, or overruled, has left it empty."""
     if read is None or stored is None or read == stored:
         return False
-    return not (isinstance(read, str) and isinstance(stored, str) and read.upper() == stored)
+    return not (name == "profile" and str(read).upper() == stored)
 
 
 def _belt_lengths(row: sqlite3.Row, said: set[str]) -> Iterator[str]:
@@ -172,11 +197,14 @@ def _drive_lists(connection: sqlite3.Connection, row: sqlite3.Row) -> Iterator[s
 
 def _jobs_against_revisions(connection: sqlite3.Connection) -> Iterator[str]:
     for row in connection.execute(
-        "SELECT job.*, content, made_at FROM job LEFT JOIN job_revision ON job_revision.id = job.revision"
+        "SELECT job.*, content, (job.load_number, job.row_number, job.written) IS NOT (made.load_number, made.row_number, "
+        "made.written) AS strays FROM job LEFT JOIN job_revision AS made ON made.id = job.revision"
     ):
         if row["content"] is None:
             yield f"job {row['id']}: the revision that it shows is not there."
             continue
+        if row["strays"]:
+            yield f"job {row['id']}: where it came from is not what its revision says."
         job = job_of_content(json.loads(row["content"]))
         for name in ("id", "opened_on", "closed_on", "bay", "machine", "engine", "work", "outcome", "notes",
                      "profile", "ribs", "belt_length_mm", "drive"):  # fmt: skip
@@ -220,6 +248,7 @@ def _loads_against_digests(connection: sqlite3.Connection) -> Iterator[str]:
 
 def _words_against_rows(connection: sqlite3.Connection) -> Iterator[str]:
     """Compare the word search with the rows, on a copy: FTS5 looks itself through only where it may write."""
+    from kb.search_buckets import file_terms
     from kb.search_index import rebuild
 
     with TemporaryDirectory(prefix="bayshelf-check-", ignore_cleanup_errors=True) as folder:
@@ -234,6 +263,11 @@ def _words_against_rows(connection: sqlite3.Connection) -> Iterator[str]:
                 except sqlite3.DatabaseError as error:
                     yield f"The words of {kind}s are not those of the rows ({error}); the rows themselves are whole."
             before = _searched(copy)
+            forms = copy.execute("SELECT bucket, entries FROM search_form ORDER BY 1").fetchall()
+            copy.execute("DELETE FROM search_form")
+            file_terms(copy, 1, 1)
+            if forms != copy.execute("SELECT bucket, entries FROM search_form ORDER BY 1").fetchall():
+                yield "The forgiving search does not find its own words any more; the rows themselves are whole."
             rebuild(copy)
             if before != _searched(copy):
                 yield "The forgiving search does not know the rows' words any more; the rows themselves are whole."

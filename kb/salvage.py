@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from kb.errors import NotAShelfError, ShelfError
+from kb.errors import NewerShelfError, NotAShelfError, ShelfError
+from kb.new_shelf import STEPS
 from kb.search_index import rebuild
-from kb.shelf import now, open_to_write, share, transaction, what_is_wrong
+from kb.shelf import must_exist, now, open_to_write, share, transaction, what_is_wrong
 
 LEFT = ("search_", "sqlite_", "_sqlite_")
 """Tables made from the rows, or by SQLite."""
@@ -52,7 +53,7 @@ def what_reads(path: Path) -> list[Saved]:
                     saved.rows += 1
                 found.append(saved)
             return found
-    except sqlite3.DatabaseError:
+    except (sqlite3.DatabaseError, UnicodeDecodeError):
         return []
 
 
@@ -62,18 +63,31 @@ def carry_over(path: Path, target: Path) -> list[Saved]:
     Rows whose load, supplier, drive or job is lost: parts keep a load that says so, lists without their job or drive are
     left. Raises :class:`~kb.errors.ShelfError` where there is something at ``target``, or nothing can be read.
     """
+    must_exist(path)
     if target.exists():
         raise ShelfError("there is something already.", where=str(target), do="Name a file that is not there yet.")
     try:
         with closing(_opened(path)) as connection:
             names = _tables(connection)
-            if not names:
-                raise NotAShelfError("nothing of it reads.", where=str(path), do="Take the newest copy that is whole.")
+            if not {"supplier", "load", "job"} <= set(names):
+                raise NotAShelfError(
+                    "this is some other program's database, or nothing of it reads.",
+                    where=str(path),
+                    do="Name another file with --shelf, or take the newest copy that is whole.",
+                )
+            _refuse_newer(connection, path)
             return _into(target, connection, names)
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         raise NotAShelfError(
-            f"nothing of it can be read ({error}).", where=str(path), do="Take the newest copy that is whole."
+            f"this file is not a shelf, or nothing of it can be read ({error}).", where=str(path), do="Take the newest copy that is whole."
         ) from error
+
+
+def _refuse_newer(connection: sqlite3.Connection, path: Path) -> None:
+    """By the book of steps: the schema's number may be what was damaged."""
+    steps = {name for (name,) in connection.execute("SELECT name FROM _sqlite_migrations")}
+    if steps - set(STEPS):
+        raise NewerShelfError("a newer bayshelf wrote this shelf.", where=str(path), do="Update bayshelf.")
 
 
 def _into(target: Path, source: sqlite3.Connection, names: list[str]) -> list[Saved]:

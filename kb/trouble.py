@@ -8,8 +8,9 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 
+from kb.checking import look_through
 from kb.errors import BayshelfError, ShelfError
-from kb.shelf import check, damaged, in_words_of_sqlite
+from kb.shelf import damaged, in_words_of_sqlite
 
 _OF_THE_SYSTEM = frozenset(
     {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EMFILE, errno.ENFILE, errno.ENOMEM, errno.EROFS}
@@ -25,9 +26,12 @@ def in_words(error: Exception, shelf: Path) -> BayshelfError | None:
         return in_words_of_sqlite(error, shelf)
     if isinstance(error, OSError):
         return _of_the_system(error)
-    with suppress(BayshelfError, sqlite3.Error, OSError):
+    with suppress(sqlite3.Error, OSError):
         if shelf.is_file():
-            wrong = check(shelf)
+            try:
+                wrong = look_through(shelf)
+            except BayshelfError as told:
+                return told
             if wrong:
                 return damaged(shelf, wrong[0])
     return None

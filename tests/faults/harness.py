@@ -75,7 +75,7 @@ class Commands:
         environment.pop("BAYSHELF_SHELF", None)
         self._server = subprocess.Popen(
             [sys.executable, str(Path(__file__).with_name("server.py"))],
-            cwd=ROOT, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+            cwd=folder, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
         self._answer()
 
