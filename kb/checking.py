@@ -17,13 +17,13 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from itertools import islice
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from kb.errors import BayshelfError
 from kb.fields import BY_PLURAL, PARTS, Field, Kind
 from kb.mechanics.belt_lengths import outside_from_effective, pitch_from_effective
 from kb.new_shelf import lay_out
+from kb.scratch import scratch
 from kb.searched import SEARCHED
 from kb.sheets.columns import Reader, reader
 from kb.sheets.job_sheet import JobSheet, job_of_content
@@ -42,7 +42,13 @@ def look_through(path: Path) -> list[str]:
     with closing(open_to_read(path)) as connection:
         found = what_is_wrong(connection)
         found += _cut_short(connection, path)
-        for look in (_schema_against_todays, _parts_against_sheets, _sheets_against_digests, _jobs_against_revisions, _loads_against_digests):
+        for look in (
+            _schema_against_todays,
+            _parts_against_sheets,
+            _sheets_against_digests,
+            _jobs_against_revisions,
+            _loads_against_digests,
+        ):
             found += _told(look, connection)
         return found or _told(_words_against_rows, connection)
 
@@ -187,7 +193,8 @@ def _drive_lists(connection: sqlite3.Connection, row: sqlite3.Row) -> Iterator[s
         f"SELECT {', '.join(names)} FROM drive_pulley WHERE drive_id = ? ORDER BY position", (row["id"],)
     )
     distances = connection.execute(
-        "SELECT from_pulley, to_pulley, distance_mm FROM drive_distance WHERE drive_id = ? ORDER BY position", (row["id"],)
+        "SELECT from_pulley, to_pulley, distance_mm FROM drive_distance WHERE drive_id = ? ORDER BY position",
+        (row["id"],),
     )
     if [tuple(one) for one in pulleys] != [tuple(getattr(one, name) for name in names) for one in sheet.pulleys]:
         yield f"drive {row['name']}: its pulleys are not those of its sheet."
@@ -251,28 +258,29 @@ def _words_against_rows(connection: sqlite3.Connection) -> Iterator[str]:
     from kb.search_buckets import file_terms
     from kb.search_index import rebuild
 
-    with TemporaryDirectory(prefix="bayshelf-check-", ignore_cleanup_errors=True) as folder:
-        with closing(sqlite3.connect(Path(folder) / "copy.db", isolation_level=None)) as copy:
-            connection.backup(copy)
-            copy.row_factory = sqlite3.Row
-            copy.execute("PRAGMA synchronous = OFF")
-            copy.execute("PRAGMA journal_mode = OFF")
-            for kind in SEARCHED:
-                try:
-                    copy.execute(f"INSERT INTO {kind}_fts ({kind}_fts, rank) VALUES ('integrity-check', 1)")
-                except sqlite3.DatabaseError as error:
-                    yield f"The words of {kind}s are not those of the rows ({error}); the rows themselves are whole."
-            before = _searched(copy)
-            forms = copy.execute("SELECT bucket, entries FROM search_form ORDER BY 1").fetchall()
-            copy.execute("DELETE FROM search_form")
-            file_terms(copy, 1, 1)
-            if forms != copy.execute("SELECT bucket, entries FROM search_form ORDER BY 1").fetchall():
-                yield "The forgiving search does not find its own words any more; the rows themselves are whole."
-            rebuild(copy)
-            if before != _searched(copy):
-                yield "The forgiving search does not know the rows' words any more; the rows themselves are whole."
+    with scratch("bayshelf-check-") as folder, closing(sqlite3.connect(folder / "copy.db", isolation_level=None)) as copy:
+        connection.backup(copy)
+        copy.row_factory = sqlite3.Row
+        copy.execute("PRAGMA synchronous = OFF")
+        copy.execute("PRAGMA journal_mode = OFF")
+        for kind in SEARCHED:
+            try:
+                copy.execute(f"INSERT INTO {kind}_fts ({kind}_fts, rank) VALUES ('integrity-check', 1)")
+            except sqlite3.DatabaseError as error:
+                yield f"The words of {kind}s are not those of the rows ({error}); the rows themselves are whole."
+        before = _searched(copy)
+        forms = copy.execute("SELECT bucket, entries FROM search_form ORDER BY 1").fetchall()
+        copy.execute("DELETE FROM search_form")
+        file_terms(copy, 1, 1)
+        if forms != copy.execute("SELECT bucket, entries FROM search_form ORDER BY 1").fetchall():
+            yield "The forgiving search does not find its own words any more; the rows themselves are whole."
+        rebuild(copy)
+        if before != _searched(copy):
+            yield "The forgiving search does not know the rows' words any more; the rows themselves are whole."
 
 
 def _searched(connection: sqlite3.Connection) -> list[tuple[Any, ...]]:
-    found = [tuple(row) for row in connection.execute("SELECT word, uses, kinds FROM search_word WHERE uses > 0 ORDER BY 1")]
+    found = [
+        tuple(row) for row in connection.execute("SELECT word, uses, kinds FROM search_word WHERE uses > 0 ORDER BY 1")
+    ]
     return [*found, *(tuple(row) for row in connection.execute("SELECT code FROM search_code ORDER BY 1"))]

@@ -79,7 +79,9 @@ def carry_over(path: Path, target: Path) -> list[Saved]:
             return _into(target, connection, names)
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         raise NotAShelfError(
-            f"this file is not a shelf, or nothing of it can be read ({error}).", where=str(path), do="Take the newest copy that is whole."
+            f"this file is not a shelf, or nothing of it can be read ({error}).",
+            where=str(path),
+            do="Take the newest copy that is whole.",
         ) from error
 
 
@@ -248,7 +250,7 @@ def _place(new: sqlite3.Connection, table: str, number: int) -> int:
 def _stand_in(new: sqlite3.Connection, table: str, column: str, parent: str) -> None:
     target = "number" if parent == "load" else "id"
     missing = new.execute(
-        f"SELECT DISTINCT {column} FROM {table} WHERE {column} IS NOT NULL AND {column} NOT IN (SELECT {target} FROM {parent})"
+        f"SELECT DISTINCT {column} FROM {table} WHERE {column} NOT IN (SELECT {target} FROM {parent})"
     ).fetchall()
     for (lost,) in missing:
         if parent == "load":

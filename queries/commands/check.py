@@ -30,7 +30,6 @@ COUNTED = (
 )
 
 
-
 @click.command()
 @click.option(
     "--save-to", "save_to", type=click.Path(path_type=Path, dir_okay=False), metavar="NEW.db",
@@ -55,7 +54,9 @@ def check(ctx: click.Context, save_to: Path | None, as_json: bool) -> None:
         if as_json:
             click.echo(json.dumps({"saved_to": str(save_to), "saved": _saved(saved)}, ensure_ascii=False, indent=2))
         else:
-            click.echo("\n".join([f"Carried over into {save_to}:", *(f"  {one}" for one in saved if one.rows or one.stops)]))
+            click.echo(
+                "\n".join([f"Carried over into {save_to}:", *(f"  {one}" for one in saved if one.rows or one.stops)])
+            )
         return
     wrong = look_through(path)
     saved = what_reads(path) if wrong else []

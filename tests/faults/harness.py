@@ -187,7 +187,7 @@ def rows(path: Path) -> str:
 
     Opened by SQLite alone, which rolls back what a killed writer left; it must call the file whole.
     """
-    if not path.exists() or path.stat().st_size == 0 and not Path(f"{path}-wal").exists():
+    if not path.exists() or (path.stat().st_size == 0 and not Path(f"{path}-wal").exists()):
         return "no shelf"
     connection = sqlite3.connect(path)
     try:

@@ -179,8 +179,9 @@ class Flips:
     def __str__(self) -> str:
         harmful = self.found + self.unseen
         return (
-            f"{self.flipped} bits flipped, one at a time: {self.harmless} changed nothing that is read, {harmful} did; check found "
-            f"{self.found} of those ({self.found / max(1, harmful):.1%}; SQLite's own look {self.by_sqlite / max(1, harmful):.1%}); "
+            f"{self.flipped} bits flipped, one at a time: {self.harmless} changed nothing that is read, {harmful} did; "
+            f"check found {self.found} of those ({self.found / max(1, harmful):.1%}; SQLite's own look "
+            f"{self.by_sqlite / max(1, harmful):.1%}); "
             f"not found: {self.where_unseen}. Carried over from the damaged: {self.saved_rows} rows, "
             f"{self.lost_rows} lost."
         )
