@@ -138,7 +138,7 @@ def _belt_lengths(row: sqlite3.Row, said: set[str]) -> Iterator[str]:
     worked_out = {"outside_length_mm": outside_from_effective, "pitch_length_mm": pitch_from_effective}
     for name, work_out in worked_out.items():
         should = work_out(row["effective_length_mm"])
-        if name not in said and (row[name] is None or abs(row[name] - should) > 1e-6):
+        if name not in said and row[name] is not None and abs(row[name] - should) > 1e-6:
             yield f"belt {row['part_no']}: {name} is {row[name]}, and its effective length makes it {should:g}."
 
 
@@ -258,7 +258,10 @@ def _words_against_rows(connection: sqlite3.Connection) -> Iterator[str]:
     from kb.search_buckets import file_terms
     from kb.search_index import rebuild
 
-    with scratch("bayshelf-check-") as folder, closing(sqlite3.connect(folder / "copy.db", isolation_level=None)) as copy:
+    with (
+        scratch("bayshelf-check-") as folder,
+        closing(sqlite3.connect(folder / "copy.db", isolation_level=None)) as copy,
+    ):
         connection.backup(copy)
         copy.row_factory = sqlite3.Row
         copy.execute("PRAGMA synchronous = OFF")

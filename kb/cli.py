@@ -3,6 +3,7 @@ names, so that ``--help`` imports nothing but click."""
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from pathlib import Path
@@ -142,7 +143,14 @@ def main(args: list[str] | None = None) -> None:
         sys.stderr.close()
         code = 0
     except OSError as error:
-        click.echo(f"bayshelf: the answer could not be written ({error.strerror}). Look at where it goes.", err=True)
-        sys.stdout = None  # Python would try once more at its end
+        click.echo(
+            f"bayshelf: the system refused ({error.strerror}): the answer could not be given whole. Mend that, and look with "
+            "`bayshelf check` at what is stored.",
+            err=True,
+        )
         code = 1
+    try:
+        sys.stdout.flush()
+    except OSError:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # Python would try once more at its end
     sys.exit(code if isinstance(code, int) else 0)

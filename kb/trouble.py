@@ -37,12 +37,20 @@ def in_words(error: Exception, shelf: Path) -> BayshelfError | None:
     return None
 
 
+def _cannot_print() -> bool:
+    """Whether it is the answer itself that finds no room: what could not be printed still waits to be."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        return True
+    return False
+
+
 def _of_the_system(error: OSError) -> BayshelfError:
     where = str(error.filename) if error.filename is not None else None
-    if where is None and error.errno == errno.ENOSPC:
-        sys.stdout = None  # what is still waiting to be printed cannot be
+    if where is None and _cannot_print():
         return ShelfError(
-            "what the command did is done, but its answer could not be printed (no room where the output goes).",
+            f"what the command did is done, but its answer could not be printed ({error.strerror} where the output goes).",
             do="Make room there, and look with `bayshelf check`.",
         )
     if error.errno in _OF_THE_SYSTEM:

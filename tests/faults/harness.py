@@ -144,7 +144,7 @@ def injected(commands: Commands, folder: Path, arguments: list[object], call: st
     """Run the command and let strace do ``what`` (``signal=SIGKILL``, ``error=ENOSPC``) at its K-th system call ``call``."""
     running = commands.start(*arguments)
     log = folder / "strace.log"
-    tracer = _traced(running, log, call, f"{call}:{what}:when={when}")
+    tracer = traced(running, log, call, f"{call}:{what}:when={when}")
     ended = running.wait()
     tracer.wait()
     ended.hit = ended.killed if "SIGKILL" in what else "INJECTED" in log.read_text(errors="replace")
@@ -155,7 +155,7 @@ def counted(commands: Commands, folder: Path, arguments: list[object], calls: tu
     """Run the command undisturbed; return how often it makes each of the system calls."""
     running = commands.start(*arguments)
     log = folder / "strace.log"
-    tracer = _traced(running, log, ",".join(calls), None)
+    tracer = traced(running, log, ",".join(calls), None)
     ended = running.wait()
     tracer.wait()
     assert ended.code == 0, ended
@@ -163,7 +163,8 @@ def counted(commands: Commands, folder: Path, arguments: list[object], calls: tu
     return Counter(name for name in found if name in calls)
 
 
-def _traced(running: Running, log: Path, trace: str, inject: str | None) -> subprocess.Popen[bytes]:
+def traced(running: Running, log: Path, trace: str, inject: str | None) -> subprocess.Popen[bytes]:
+    """Let strace follow the waiting command, then let it go; return strace."""
     command = ["strace", "-f", "-qq", "-o", str(log), "-e", f"trace={trace}", "-e", "signal=none"]
     command += ["-e", f"inject={inject}"] if inject else []
     tracer = subprocess.Popen([*command, "-p", str(running.pid)], stderr=subprocess.PIPE)

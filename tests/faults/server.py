@@ -49,7 +49,7 @@ def turn_clock(seconds: float) -> None:
 
 def child(asked: dict[str, Any], gate: int) -> int:
     """Be the command: wait to be let go, then run it as ``bayshelf`` would; return its exit code."""
-    for number, name in ((1, asked["out"]), (2, asked["err"])):
+    for number, name in ((1, asked.get("out_to", asked["out"])), (2, asked["err"])):
         descriptor = os.open(name, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         os.dup2(descriptor, number)
         os.close(descriptor)
