@@ -152,5 +152,5 @@ def main(args: list[str] | None = None) -> None:
     try:
         sys.stdout.flush()
     except OSError:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # Python would try once more at its end
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 # Python would try once more at its end
     sys.exit(code if isinstance(code, int) else 0)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import errno
 import sqlite3
-import sys
 from contextlib import suppress
 from pathlib import Path
+from traceback import extract_tb
 
 from kb.checking import look_through
 from kb.errors import BayshelfError, ShelfError
@@ -37,18 +37,14 @@ def in_words(error: Exception, shelf: Path) -> BayshelfError | None:
     return None
 
 
-def _cannot_print() -> bool:
-    """Whether it is the answer itself that finds no room: what could not be printed still waits to be."""
-    try:
-        sys.stdout.flush()
-    except OSError:
-        return True
-    return False
+def _cannot_print(error: OSError) -> bool:
+    """Whether it is the answer itself that finds no room."""
+    return any(frame.name in ("echo", "_echo_csv") for frame in extract_tb(error.__traceback__))
 
 
 def _of_the_system(error: OSError) -> BayshelfError:
     where = str(error.filename) if error.filename is not None else None
-    if where is None and _cannot_print():
+    if where is None and _cannot_print(error):
         return ShelfError(
             f"what the command did is done, but its answer could not be printed ({error.strerror} where the output goes).",
             do="Make room there, and look with `bayshelf check`.",

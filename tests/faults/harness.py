@@ -390,8 +390,8 @@ def old_shelf(path: Path, steps: int) -> None:
         )
         connection.execute(
             "INSERT INTO job (id, revision, title, work, words, load_number, row_number, written) "
-            "VALUES (?, ?, 'belt in', 'belt in', 'belt in', 3, ?, '[]')",
-            (f"J-{number}", f"r{number}", number),
+            "VALUES (?, ?, 'belt in', 'belt in', 'belt in', 3, 1, '[]')",
+            (f"J-{number}", f"r{number}"),
         )
     for kind, texts in (("belt", "part_no, description"), ("hose", "part_no, description"), ("job", "title, words")):
         columns = {row[1] for row in connection.execute(f"PRAGMA table_info({kind}_fts)")}

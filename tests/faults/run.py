@@ -70,7 +70,7 @@ def _others(commands: Commands, folder: Path, full: bool, only: str) -> Iterable
     if only in "damage":
         yield from suite.on_damage(commands, folder, 300 if full else 12)
     if only in "flips":
-        tally, flips = suite.on_flips(commands, folder, 600 if full else 24)
+        tally, flips = suite.on_flips(commands, folder, 400 if full else 16)
         yield tally
         print(f"    {flips}")
 
