@@ -52,7 +52,7 @@ def _all(commands: Commands, folder: Path, full: bool, only: str) -> Iterable[Ta
     for group, run in (
         ("moments", lambda name: suite.at_moments(commands, folder, name, 200 if full else 8)),
         ("room", lambda name: suite.on_full_disks(commands, folder, name, 60 if full else 5)),
-        ("calls", lambda name: suite.at_calls(commands, folder, name, None if full else 2)),
+        ("calls", lambda name: suite.at_calls(commands, folder, name, None if full else 1)),
     ):
         for name in (*suite.WRITING, *suite.OLD):
             if only in f"{group} {name}":

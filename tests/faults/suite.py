@@ -18,7 +18,9 @@ def at_calls(commands: Commands, folder: Path, name: str, at_most: int | None) -
     """Kill and fail one command at each system call that changes the disk, or at ``at_most`` of each."""
     for scene in scenes(commands, folder, (name,)):
         for fault in writing.faults():
-            tally = writing.at_every_call(commands, folder, scene, fault, random.Random(f"{SEED} {fault}"), at_most)
+            chance = random.Random(f"{SEED} {fault} {name}")
+            few = at_most and at_most * (2 if "SIGKILL" in fault else 1)
+            tally = writing.at_every_call(commands, folder, scene, fault, chance, few)
             if tally.times:
                 yield tally
 

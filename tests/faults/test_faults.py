@@ -30,20 +30,20 @@ def _none_failed(tallies: Iterable[Tally]) -> list[Tally]:
 
 @pytest.mark.parametrize("name", [*suite.WRITING, "opening a shelf of schema 1", "opening a shelf of schema 4"])
 def test_killed_or_failing_at_any_call_leaves_the_rows_before_or_after_and_says_so(commands, tmp_path, name) -> None:
-    done = _none_failed(suite.at_calls(commands, tmp_path, name, 2))
+    done = _none_failed(suite.at_calls(commands, tmp_path, name, 1))
     killed = [tally for tally in done if tally.fault.startswith("killed")]
     assert sum(tally.before for tally in killed) > 0  # or nothing was tried
-    assert sum(tally.refused for tally in done) > 0
+    assert sum(tally.refused for tally in done) > 0  # and some were told
 
 
-@pytest.mark.parametrize("name", [*suite.WRITING, *suite.OLD])
+@pytest.mark.parametrize("name", [*suite.WRITING, "opening a shelf of schema 2"])
 def test_killed_at_random_moments_leaves_the_rows_before_or_after(commands, tmp_path, name) -> None:
-    _none_failed(suite.at_moments(commands, tmp_path, name, 8))
+    _none_failed(suite.at_moments(commands, tmp_path, name, 5))
 
 
 @pytest.mark.parametrize("name", [*suite.WRITING, "opening a shelf of schema 1", "opening a shelf of schema 3"])
 def test_where_there_is_no_room_the_rows_are_those_before_and_the_user_is_told(commands, tmp_path, name) -> None:
-    done = _none_failed(suite.on_full_disks(commands, tmp_path, name, 5))
+    done = _none_failed(suite.on_full_disks(commands, tmp_path, name, 3))
     assert sum(tally.refused for tally in done) > 0
 
 
@@ -60,7 +60,7 @@ def test_a_clock_off_by_hours_loses_nothing_and_is_told(commands, tmp_path) -> N
 
 
 def test_a_file_that_is_no_shelf_or_part_of_one_is_refused_in_words_and_left(commands, tmp_path) -> None:
-    _none_failed(suite.on_damage(commands, tmp_path, 12))
+    _none_failed(suite.on_damage(commands, tmp_path, 6))
 
 
 def test_a_flipped_bit_never_ends_in_a_traceback_and_is_mostly_found(commands, tmp_path: Path) -> None:

@@ -32,8 +32,7 @@ def at_every_call(
     count = counted(commands, folder, scene.arguments(place), (call,))[call]
     moments = list(range(1, count + 1))
     if at_most is not None and count > at_most:
-        # The last is always among them: that is where a command cleans up and closes.
-        moments = sorted({*chance.sample(moments, at_most - 1), count})
+        moments = sorted(chance.sample(moments, at_most))
     for moment in moments:
         place = scene.set_up(folder / "place")
         when = f"{moment}+" if for_good else str(moment)
