@@ -36,11 +36,10 @@ def main() -> int:
             for tally in _all(commands, folder, asked.full, asked.only):
                 failures += tally.failures
                 injected += tally.times
-                print(_line(tally.cells(), widths), flush=True)
+                print("\n".join([_line(tally.cells(), widths), *(f"    {one}" for one in tally.failures)]), flush=True)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
     print(f"\n{injected} faults, {len(failures)} failures, {time.time() - began:.0f} s.")
-    print("\n".join(failures))
     return 1 if failures else 0
 
 
