@@ -70,7 +70,7 @@ class Commands:
         self.folder = folder
         environment = {
             **os.environ, "PYTHONHASHSEED": "0", "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1",
-            "PYTHONWARNINGS": "ignore",
+            "PYTHONWARNINGS": "ignore", "PYTHONDONTWRITEBYTECODE": "1",
         }  # fmt: skip
         environment.pop("BAYSHELF_SHELF", None)
         self._server = subprocess.Popen(

@@ -37,7 +37,7 @@ def at_every_call(
         place = scene.set_up(folder / "place")
         when = f"{moment}+" if for_good else str(moment)
         ended = injected(commands, folder, scene.arguments(place), call, what, when)
-        if not ended.hit and not (for_good or what == "error=EMFILE"):  # an error before it may change what comes after
+        if not ended.hit and not for_good and call != "openat":  # what is imported late is not opened alike each time
             tally.failures.append(f"{tally.fault}, {scene.name}, {moment} of {count}: the fault was not met")
         scene.judge(tally, place, ended, f"{moment} of {count}")
     return tally
