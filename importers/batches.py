@@ -8,11 +8,11 @@ from itertools import islice
 from json.encoder import encode_basestring
 from operator import add
 
-from importers.columns import Reader, Value, reader, texts
 from importers.complete import complete_belts
 from importers.report import Refusal, Report
 from kb.fields import Kind
 from kb.sheets.cells import Row
+from kb.sheets.columns import Reader, Value, reader, texts
 from kb.sheets.headings import Column
 
 BATCH_ROWS = 4000

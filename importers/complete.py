@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from importers.columns import Value
 from kb.mechanics.belt_lengths import (
     effective_from_outside,
     effective_from_pitch,
@@ -12,6 +11,7 @@ from kb.mechanics.belt_lengths import (
     parse_designation,
     pitch_from_effective,
 )
+from kb.sheets.columns import Value
 
 Columns = dict[str, list[Value]]
 Told = Callable[[int, str, str], None]

@@ -9,10 +9,10 @@ from typing import Any
 
 from importers import index
 from importers.batches import Batch, SheetReader
-from importers.columns import Value
 from kb.errors import MeasurementError
 from kb.measure import QUANTITIES, read
 from kb.revisions import Revision, live
+from kb.sheets.columns import Value
 from kb.sheets.job_sheet import JobMeasurement, JobPart, JobSheet, JobTrouble, job_of_content
 from kb.shelf import new_id, now
 from kb.spelling import normalise_code

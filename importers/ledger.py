@@ -5,22 +5,63 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 
 from importers.report import Refusal, Report
 from kb.fields import Kind
 from kb.sheets.headings import Column, plain
 from kb.shelf import new_id, now
 
+CLOCK_SLACK_MIN = 5
+"""Minutes by which clocks may differ before it is said."""
+
 
 def open_load(connection: sqlite3.Connection, report: Report, digest: str, settings: str, supplier: int | None) -> int:
     """Write the load's row, so that its rows can point at it; return its number on this shelf."""
     report.load_id = new_id()
+    loaded_at, behind = _time_after(connection, report.kind)
+    if behind is not None:
+        report.notes.append(behind)
     cursor = connection.execute(
         "INSERT INTO load (id, kind, sheet, supplier_id, digest, settings, loaded_at, heading_row) "
         "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        (report.load_id, report.kind, report.sheet, supplier, digest, settings, now(), report.heading_row),
+        (report.load_id, report.kind, report.sheet, supplier, digest, settings, loaded_at, report.heading_row),
     )
     return int(cursor.lastrowid or 0)
+
+
+def _time_after(connection: sqlite3.Connection, kind: str) -> tuple[str, str | None]:
+    """Return a time for a load, later than every load's of its kind here; and what to say of a clock that is behind.
+
+    Where shelves meet, the newest load's row holds: a sheet that was loaded after another must be the newer one whatever
+    this machine's clock says, and also within one second. Recorded jobs do not go by it: their revisions know each other.
+    """
+    clock = now()
+    newest, newest_of_kind = connection.execute(
+        "SELECT max(loaded_at), max(loaded_at) FILTER (WHERE kind = ? AND kind <> 'job') FROM load", (kind,)
+    ).fetchone()
+    time = clock
+    if newest_of_kind is not None and newest_of_kind >= clock:
+        time = _shifted(newest_of_kind, timedelta(seconds=1)) or clock
+    return time, clock_behind(newest, clock)
+
+
+def clock_behind(newest: str | None, clock: str) -> str | None:
+    """Return what to say where the newest load is dated minutes after the machine's clock, nothing where all is well."""
+    late = _shifted(clock, timedelta(minutes=CLOCK_SLACK_MIN))
+    if newest is None or late is None or newest <= late:
+        return None
+    return (
+        f"The clock here says {clock}, and the newest load on the shelf is dated {newest}: a clock is or was wrong. "
+        "What is stored now counts as newer all the same; set this machine's clock."
+    )
+
+
+def _shifted(time: str, by: timedelta) -> str | None:
+    try:
+        return f"{datetime.fromisoformat(time) + by:%Y-%m-%dT%H:%M:%SZ}"
+    except (ValueError, OverflowError):
+        return None  # dates that were written by something else
 
 
 def close_load(connection: sqlite3.Connection, number: int, report: Report, places: Mapping[int, int]) -> None:

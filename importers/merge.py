@@ -11,15 +11,16 @@ import sqlite3
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from importers import index
 from importers.jobs import JobStore
+from importers.ledger import clock_behind
 from kb.conflicts import in_conflict
 from kb.errors import ShelfError
 from kb.fields import PARTS
-from kb.shelf import copy_to, open_to_write, share, transaction
+from kb.scratch import scratch
+from kb.shelf import copy_to, now, open_to_write, share, transaction
 
 STAYS = {
     "private_price": "a price is what this bay was asked",
@@ -62,11 +63,13 @@ class MergeReport:
     suppliers: int = 0
     conflicts: list[str] = field(default_factory=list)
     """All jobs of the shelf that wait to be settled, not only this merge's."""
+    notes: list[str] = field(default_factory=list)
+    """What to say beside it: a clock that is wrong."""
 
     @property
     def changed(self) -> bool:
         """Whether anything in the other shelf was new here."""
-        return any(value for name, value in self.as_json().items() if name not in ("shelf", "conflicts"))
+        return any(value for name, value in self.as_json().items() if name not in ("shelf", "conflicts", "notes"))
 
     def as_json(self) -> dict[str, Any]:
         """Return the documented form."""
@@ -80,8 +83,8 @@ def merge_file(shelf: Path, other: Path, *, dry_run: bool = False) -> MergeRepor
     """
     if shelf.exists() and other.exists() and shelf.samefile(other):
         raise ShelfError("this is the shelf itself.", where=str(other), do="Name another bay's shelf.")
-    with TemporaryDirectory(prefix="bayshelf-merge-") as folder:
-        copy = Path(folder) / "other.db"
+    with scratch("bayshelf-merge-") as folder:
+        copy = folder / "other.db"
         copy_to(other, copy)
         connection = open_to_write(shelf)
         try:
@@ -119,6 +122,10 @@ def _in_one_go(connection: sqlite3.Connection, shelf: Path, other: Path, dry_run
 
 def merge_attached(connection: sqlite3.Connection, report: MergeReport) -> None:
     """Merge the database attached as ``other``, in the caller's transaction; write down in the report what was new."""
+    newest = connection.execute("SELECT max(loaded_at) FROM other.load").fetchone()[0]
+    behind = clock_behind(newest, now())
+    if behind:
+        report.notes.append(f"{report.shelf}: {behind}")
     _suppliers(connection, report)
     _loads(connection, report)
     _supplier_facts(connection, report)

@@ -7,10 +7,10 @@ import sqlite3
 from collections.abc import Sequence
 
 from importers.batches import Batch, SheetReader
-from importers.columns import Value
 from importers.suppliers import supplier_id
 from kb.fields import Kind
 from kb.searched import TEXTS
+from kb.sheets.columns import Value
 from kb.spelling import normalise_codes
 
 _WORKED_OUT = {"belt": ("length_given",)}

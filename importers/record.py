@@ -32,6 +32,8 @@ class Recorded:
     revision: str
     changes: list[str] = field(default_factory=list)
     open: tuple[JobLater, ...] = ()
+    notes: list[str] = field(default_factory=list)
+    """What to say beside it: a clock that is wrong."""
 
     def as_json(self) -> dict[str, object]:
         """Return the documented form."""
@@ -68,20 +70,21 @@ def record_form(connection: sqlite3.Connection, form: JobForm) -> Recorded:
         job = replace(job, later=(*job.later, *added))
     _days_in_order(form, job)
     _not_closed_too_soon(form, job, current)
-    done = _store(connection, form, job)
+    done, notes = _store(connection, form, job)
     revision = connection.execute("SELECT revision FROM job WHERE id = ?", (job.id,)).fetchone()[0]
-    return Recorded(str(job.id), done, revision, merged.changes if done != "unchanged" else [], job.still_open)
+    return Recorded(str(job.id), done, revision, merged.changes if done != "unchanged" else [], job.still_open, notes)
 
 
-def _store(connection: sqlite3.Connection, form: JobForm, job: JobSheet) -> str:
+def _store(connection: sqlite3.Connection, form: JobForm, job: JobSheet) -> tuple[str, list[str]]:
     report = Report(form.name, JOB.name, rows_read=1)
     content = json.dumps(job.content(), ensure_ascii=False)
     digest = hashlib.sha256(content.encode()).hexdigest()
     number = ledger.open_load(connection, report, digest, json.dumps(["record"]), None)
     done = store_job(connection, number, job)
     setattr(report, f"rows_{done}", 1)
+    notes = report.notes if done != "unchanged" else []
     ledger.close_load(connection, number, report, {})
-    return done
+    return done, notes
 
 
 def current_job(connection: sqlite3.Connection, job_id: str) -> JobSheet | None:
@@ -154,15 +157,15 @@ def revisions(connection: sqlite3.Connection, job_id: str) -> list[tuple[str, st
     rows = connection.execute(
         "SELECT id, based_on, made_at, content FROM job_revision WHERE job_id = ? ORDER BY made_at, id", (job_id,)
     ).fetchall()
-    # Two revisions of one second: the one that was made from the other comes after it.
-    places = {row["id"]: place for place, row in enumerate(rows)}
-    depth: dict[str, int] = {}
+    # The one that was made from another comes after it: in one second, and where a clock was put back between them.
+    by_id = {row["id"]: row for row in rows}
+    order: dict[str, tuple[str, int]] = {}
     for row in rows:
-        chain, at = 0, row["based_on"]
-        while at in places and chain <= len(rows):
-            chain, at = chain + 1, rows[places[at]]["based_on"]
-        depth[row["id"]] = chain
-    rows.sort(key=lambda row: (row["made_at"], depth[row["id"]], row["id"]))
+        chain, latest, at = 0, row["made_at"], row["based_on"]
+        while at in by_id and chain <= len(rows):
+            chain, latest, at = chain + 1, max(latest, by_id[at]["made_at"]), by_id[at]["based_on"]
+        order[row["id"]] = (latest, chain)
+    rows.sort(key=lambda row: (*order[row["id"]], row["id"]))
     return [(row["id"], row["made_at"], job_of_content(json.loads(row["content"]))) for row in rows]
 
 

@@ -6,7 +6,7 @@ import json
 import sqlite3
 
 from importers.batches import Batch, SheetReader
-from importers.columns import Value
+from kb.sheets.columns import Value
 
 
 def supplier_id(connection: sqlite3.Connection, name: str) -> int:

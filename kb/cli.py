@@ -3,6 +3,7 @@ names, so that ``--help`` imports nothing but click."""
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from pathlib import Path
@@ -70,6 +71,20 @@ class LazyGroup(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl([(name, short) for name, (_, short) in self.lazy.items()])
 
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command; put into words what the disk or a damaged shelf does to it."""
+        try:
+            return super().invoke(ctx)
+        except (BayshelfError, click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            from kb.trouble import in_words
+
+            told = in_words(error, shelf_path(ctx))
+            if told is None:
+                raise
+            raise told from error
+
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
@@ -114,6 +129,7 @@ def main(args: list[str] | None = None) -> None:
     """Run the command; an error that a user can mend is told in words on standard error, with exit code 1."""
     try:
         code = cli.main(args=args, prog_name="bayshelf", standalone_mode=False)
+        sys.stdout.flush()
     except BayshelfError as error:
         click.echo(f"bayshelf: {error}", err=True)
         code = 1
@@ -126,4 +142,15 @@ def main(args: list[str] | None = None) -> None:
     except BrokenPipeError:
         sys.stderr.close()
         code = 0
+    except OSError as error:
+        click.echo(
+            f"bayshelf: the system refused ({error.strerror}): the answer could not be given whole. Mend that, and look with "
+            "`bayshelf check` at what is stored.",
+            err=True,
+        )
+        code = 1
+    try:
+        sys.stdout.flush()
+    except OSError:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 # Python would try once more at its end
     sys.exit(code if isinstance(code, int) else 0)

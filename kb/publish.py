@@ -9,11 +9,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from kb.errors import BusyShelfError, NotAShelfError, ShelfError
 from kb.fields import PARTS
+from kb.scratch import scratch, sweep
 from kb.search_index import rebuild
 from kb.shelf import BUSY_S, new_id, now, open_to_read, open_to_write, published_at, what_is_wrong
 
@@ -115,8 +115,8 @@ def _beside(folder: Path) -> Iterator[Path]:
     parent = folder.resolve().parent
     same_disk = os.stat(parent).st_dev == os.stat(folder).st_dev and os.access(parent, os.W_OK)
     try:
-        with TemporaryDirectory(prefix=".bayshelf-", dir=parent if same_disk else None) as place:
-            yield Path(place)
+        with scratch(".bayshelf-", parent if same_disk else None) as place:
+            yield place
     except OSError as error:
         raise ShelfError(
             f"the copy could not be put there ({error.strerror}).",
@@ -180,6 +180,7 @@ def _put(built: Path, target: Path) -> None:
     """Move the copy to its place in one step, safely on the disk before it is seen."""
     if os.stat(built).st_dev != os.stat(target.parent).st_dev:
         # Another disk: carried over under a name that readers do not look for, then put in place.
+        sweep(target.parent, f".{target.name}.*.part")
         near = target.with_name(f".{target.name}.{new_id()}.part")
         try:
             shutil.copyfile(built, near)

@@ -21,6 +21,9 @@ APPLICATION_ID = 0x62617973
 BUSY_S = 30.0
 """How long to wait for another process that is writing."""
 
+_SMALLEST_PAGE = 512
+"""Bytes: https://www.sqlite.org/fileformat.html, section 1.3.2."""
+
 
 def default_path() -> Path:
     """Return where the shelf is: ``BAYSHELF_SHELF``, else ``shelf.db`` in the application's own folder."""
@@ -48,7 +51,7 @@ def open_to_read(path: Path, *, any_thread: bool = False) -> sqlite3.Connection:
     A shelf from an older version is brought up to date first. Raises :class:`NoShelfError`,
     :class:`NotAShelfError`, :class:`NewerShelfError` or :class:`ShelfError`.
     """
-    _must_exist(path)
+    must_exist(path)
     try:
         connection = _connect_read_only(path, any_thread)
         version = _version(connection, path)
@@ -79,6 +82,7 @@ def open_to_write(path: Path) -> sqlite3.Connection:
         raise NotAShelfError("that is a folder.", where=str(path), do="Name a file, such as shelf.db.")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        _no_scrap(path)
         connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None)
         try:
             connection.row_factory = sqlite3.Row
@@ -97,7 +101,7 @@ def open_to_write(path: Path) -> sqlite3.Connection:
             connection.close()
             raise
     except (OSError, sqlite3.OperationalError) as error:
-        raise _in_words(error, path) from error
+        raise in_words_of_sqlite(error, path) from error
     return connection
 
 
@@ -129,24 +133,28 @@ def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
     try:
         connection.execute("BEGIN IMMEDIATE")
     except sqlite3.OperationalError as error:
-        raise _in_words(error, path) from error
+        raise in_words_of_sqlite(error, path) from error
     try:
         yield
         connection.execute("COMMIT")
     except BaseException as error:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
-        if isinstance(error, sqlite3.OperationalError):
-            raise _in_words(error, path) from error
+        if isinstance(error, sqlite3.DatabaseError) and not isinstance(
+            error, (sqlite3.IntegrityError, sqlite3.ProgrammingError)
+        ):
+            raise in_words_of_sqlite(error, path) from error
         raise
 
 
 def check(path: Path) -> list[str]:
     """Look whether the shelf is whole; return what is wrong in sentences, nothing if all is well."""
-    _must_exist(path)
+    must_exist(path)
     try:
         connection = open_to_read(path)
-    except sqlite3.DatabaseError as error:
+    except sqlite3.OperationalError as error:
+        raise in_words_of_sqlite(error, path) from error
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         return [f"The file cannot be read: {error}."]
     try:
         return what_is_wrong(connection)
@@ -163,7 +171,9 @@ def what_is_wrong(connection: sqlite3.Connection) -> list[str]:
                 found.append(f"Damaged: {text}.")
         for row in connection.execute("PRAGMA foreign_key_check"):
             found.append(f"Table {row[0]}, row {row[1]}: it points at a row of {row[2]} that is not there.")
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if "I/O" in str(error):  # the disk's fault, not the file's
+            raise
         found.append(f"Reading stopped: {error}.")
     return found
 
@@ -173,7 +183,7 @@ def copy_to(path: Path, target: Path) -> None:
 
     Raises :class:`NoShelfError`, :class:`NotAShelfError` (damage too), :class:`NewerShelfError` or :class:`ShelfError`.
     """
-    _must_exist(path)
+    must_exist(path)
     try:
         source = _connect_read_only(path)
     except sqlite3.OperationalError as error:
@@ -193,8 +203,8 @@ def copy_to(path: Path, target: Path) -> None:
         if _version(copy, path) < SCHEMA_VERSION:
             _bring_up_to_date(copy, target)
     except sqlite3.OperationalError as error:
-        raise _in_words(error, path) from error
-    except sqlite3.DatabaseError as error:
+        raise in_words_of_sqlite(error, path) from error
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         raise NotAShelfError(f"the shelf is damaged ({error}).", where=str(path), do="Take another copy.") from error
     finally:
         source.close()
@@ -209,7 +219,8 @@ def published_at(connection: sqlite3.Connection) -> str | None:
     return str(row[0]) if row else None
 
 
-def _must_exist(path: Path) -> None:
+def must_exist(path: Path) -> None:
+    """Refuse a folder, nothing at all, and a file that is too small for any shelf, in words."""
     if path.is_dir():
         raise NotAShelfError("that is a folder.", where=str(path), do="Name the shelf's file.")
     if not path.exists() or path.stat().st_size == 0:
@@ -217,6 +228,17 @@ def _must_exist(path: Path) -> None:
             "there is no shelf here yet.",
             where=str(path),
             do="Load a sheet with `bayshelf load`, try `bayshelf demo`, or name another file with --shelf.",
+        )
+    _no_scrap(path)
+
+
+def _no_scrap(path: Path) -> None:
+    """SQLite takes a file below its smallest page for an empty one, and would write over a short letter."""
+    if path.is_file() and 0 < path.stat().st_size < _SMALLEST_PAGE:
+        raise NotAShelfError(
+            "this file is not a shelf, or it is damaged (it is too short).",
+            where=str(path),
+            do="Name the right file with --shelf.",
         )
 
 
@@ -246,7 +268,7 @@ def _connect_read_only(path: Path, any_thread: bool = False) -> sqlite3.Connecti
         connection = sqlite3.connect(
             f"{address}?immutable=1", uri=True, isolation_level=None, check_same_thread=not any_thread
         )
-    except sqlite3.DatabaseError:
+    except (sqlite3.DatabaseError, UnicodeDecodeError):  # sqlite3 decodes what SQLite says of the damage
         connection.close()
         raise NotAShelfError(
             "this file is not a shelf, or it is damaged.", where=str(path), do="Look with `bayshelf check`."
@@ -263,7 +285,7 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
         holds_something = connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone()
     except sqlite3.OperationalError:
         raise
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         raise NotAShelfError(
             f"this file is not a shelf, or it is damaged ({error}).",
             where=str(path),
@@ -301,7 +323,8 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
     connection.row_factory = sqlite3.Row
 
 
-def _in_words(error: Exception, path: Path) -> ShelfError:
+def in_words_of_sqlite(error: Exception, path: Path) -> ShelfError:
+    """Return what SQLite or the system said of the shelf's file as a user can use it."""
     text = str(error)
     if "locked" in text or "busy" in text:
         return BusyShelfError(
@@ -313,4 +336,21 @@ def _in_words(error: Exception, path: Path) -> ShelfError:
         return ShelfError("the disk is full.", where=str(path), do="Make room and try again; nothing was changed.")
     if "readonly" in text or "read-only" in text or "unable to open" in text or isinstance(error, PermissionError):
         return ShelfError("the shelf cannot be written there.", where=str(path), do="Look at the folder's permissions.")
+    if "I/O" in text:
+        return ShelfError(
+            f"the disk failed ({text}).",
+            where=str(path),
+            do="Look at the disk and the room on it, then with `bayshelf check`, and try again.",
+        )
+    if "malformed" in text or "not a database" in text or "decode to UTF-8" in text or "vtable" in text:
+        return damaged(path, text)
     return ShelfError(f"the shelf could not be used ({text}).", where=str(path), do="Look with `bayshelf check`.")
+
+
+def damaged(path: Path, found: str) -> NotAShelfError:
+    """Return the error that a damaged shelf is told by."""
+    return NotAShelfError(
+        f"the shelf is damaged ({found.rstrip('.')}).",
+        where=str(path),
+        do="`bayshelf check` says what still reads; `bayshelf check --save-to NEW.db` carries that over into a new shelf.",
+    )

@@ -59,6 +59,7 @@ def merge_text(report: MergeReport, dry_run: bool = False) -> str:
         f"Job {job} was changed in two bays: see both versions with `bayshelf settle {job}`."
         for job in report.conflicts
     ]
+    lines += report.notes
     return "\n".join(lines)
 
 

@@ -86,6 +86,8 @@ def add(ctx: click.Context, forms: tuple[Path, ...], as_json: bool) -> None:
     else:
         for one in done:
             click.echo(_told(one))
+    for note in dict.fromkeys(note for one in done for note in one.notes):
+        click.echo(note, err=True)
     if failed:
         ctx.exit(1)
 
