@@ -17,7 +17,7 @@ import sys
 import traceback
 from typing import Any
 
-GATES: dict[int, int] = {}
+OPENERS: dict[int, int] = {}
 """The pipe's end that holds each child back."""
 
 
@@ -82,12 +82,12 @@ def start(asked: dict[str, Any]) -> int:
     pid = os.fork()
     if pid:
         os.close(gate)
-        GATES[pid] = opener
+        OPENERS[pid] = opener
         return pid
     code = 70
     try:
         os.close(opener)
-        for other in GATES.values():
+        for other in OPENERS.values():
             os.close(other)
         code = child(asked, gate)
     finally:
@@ -108,7 +108,7 @@ def main() -> None:
         if asked["do"] == "start":
             answer: dict[str, Any] = {"pid": start(asked)}
         elif asked["do"] == "go":
-            os.close(GATES.pop(asked["pid"]))
+            os.close(OPENERS.pop(asked["pid"]))
             answer = {}
         else:
             answer = {"code": os.waitstatus_to_exitcode(os.waitpid(asked["pid"], 0)[1])}

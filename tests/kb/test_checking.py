@@ -71,3 +71,13 @@ def test_shelves_that_were_merged_corrected_and_recorded_on_are_whole(run, tmp_p
     assert run("publish", str(folder), shelf=north).exit_code == 0
     assert look_through(north) == []
     assert look_through(folder / "north.db") == []
+
+
+def test_a_job_that_was_changed_is_no_damage(demo_shelf, tmp_path, run) -> None:
+    # The search still knows the words that its notes had before: that finds nothing wrong.
+    shelf = tmp_path / "shelf.db"
+    shutil.copy(demo_shelf, shelf)
+    form = tmp_path / "form.toml"
+    form.write_text('job = "N-021"\nnotes = "quite other words"\n', encoding="utf-8")
+    assert run("record", "add", str(form), shelf=shelf).exit_code == 0
+    assert run("check", shelf=shelf).exit_code == 0
