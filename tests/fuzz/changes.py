@@ -39,7 +39,9 @@ def _change(tables: dict[str, Any], chance: random.Random) -> None:
         holder[key] = copy.deepcopy(chance.choice(VALUES))
     elif what == 3 and isinstance(holder[key], (int, float)) and not isinstance(holder[key], bool):
         with suppress(OverflowError):  # an integer beyond all floats
-            holder[key] = holder[key] * chance.choice((-1, 0, 0.5, 1.0001, 2, 1000, 1e-6)) + chance.choice((0, 0, 1e-9, 1))
+            holder[key] = holder[key] * chance.choice((-1, 0, 0.5, 1.0001, 2, 1000, 1e-6)) + chance.choice(
+                (0, 0, 1e-9, 1)
+            )
     elif what == 4:
         other, name = chance.choice(places)
         holder[key] = copy.deepcopy(other[name])

@@ -41,7 +41,6 @@ def child(name: str, arguments: list[str]) -> None:
 
     from tests.fuzz.changes import changed_text
 
-    atheris.enabled_hooks.add("RegEx")
     atheris.enabled_hooks.add("str")
     with atheris.instrument_imports(include=["kb", "importers", "queries", "tomllib"]):
         from tests.fuzz.targets import TARGETS

@@ -123,7 +123,9 @@ def demo_shelf() -> sqlite3.Connection:
 
     path = workplace() / "shelf.db"
     connection = open_to_write(path)
-    for source in sorted([*DEMO.glob("sheets/*"), *DEMO.glob("drives/*"), *DEMO.glob("lines/*"), DEMO / "jobs/jobs.csv"]):
+    for source in sorted(
+        [*DEMO.glob("sheets/*"), *DEMO.glob("drives/*"), *DEMO.glob("lines/*"), DEMO / "jobs/jobs.csv"]
+    ):
         load_file(connection, path, source, Settings())
     return connection
 
@@ -170,7 +172,13 @@ def fuzz_csv(data: bytes) -> None:
     _read_sheet(data, "prices.csv")
 
 
-PARTS = ("xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "xl/styles.xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels")
+PARTS = (
+    "xl/worksheets/sheet1.xml",
+    "xl/sharedStrings.xml",
+    "xl/styles.xml",
+    "xl/workbook.xml",
+    "xl/_rels/workbook.xml.rels",
+)
 
 
 @cache
