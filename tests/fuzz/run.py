@@ -39,10 +39,9 @@ def child(name: str, arguments: list[str]) -> None:
     """Run libFuzzer on one target, in this process: it does not return."""
     import atheris
 
-    from tests.fuzz.changes import changed_text
-
     atheris.enabled_hooks.add("str")
     with atheris.instrument_imports(include=["kb", "importers", "queries", "tomllib"]):
+        from tests.fuzz.changes import changed_text
         from tests.fuzz.targets import TARGETS
 
         target = TARGETS[name]

@@ -14,13 +14,12 @@ import sqlite3
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from kb.errors import BayshelfError, DriveError, HeadingError, LineError, MeasurementError, SheetError
+from kb.errors import BayshelfError, DriveError, HeadingError, MeasurementError, SheetError
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_db"

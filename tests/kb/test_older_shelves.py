@@ -127,7 +127,7 @@ ASKED: dict[str, tuple[tuple[str, ...], str]] = {
     "closing": (("closing", "W-009"), "charging voltage"),
     "drive": (("drive", "path", "Sprayer 2, fan plane"), "crank"),
     "drive belts": (("drive", "belts", "Sprayer 2, fan plane"), "HX-2047"),
-    "record": (("record", "limit", "--list"), "110"),
+    "record": (("record", "limit"), "our alternators are small"),
     "check": (("check",), ""),
 }
 NO_SHELF = {"load", "merge", "publish", "serve", "demo", "line", "holes", "fan", "fluids", "settle"}
