@@ -16,7 +16,6 @@ BayshelfError
 
 from __future__ import annotations
 
-
 _LONGEST = 1_000
 """Characters of each part of an error: it may repeat a text of the sheet, and a page or terminal must still be read."""
 
