@@ -23,7 +23,8 @@ COMMITS = {1: "8578f99", 2: "798b508", 3: "2ee581e", 4: "a826551"}
 PARTS = ("belts", "vbelts", "pulleys", "tensioners", "hoses", "fittings", "clamps")
 LIMIT = (
     "INSERT INTO reference_override (table_name, row_key, column_name, value, reason, made_at) VALUES "
-    "('practice_limits', 'belt wrap: alternator pulley wrap, V-ribbed', 'value_low', '110', 'our alternators are small', '2025-04-03T10:00:00Z')"
+    "('practice_limits', 'belt wrap: alternator pulley wrap, V-ribbed', 'value_low', '110', "
+    "'our alternators are small', '2025-04-03T10:00:00Z')"
 )
 
 
