@@ -251,3 +251,14 @@ def test_pages_of_the_shared_explorer(demo_shelf: Path) -> None:
                 await shared.ask(route, encoded(dict.fromkeys(own, value)))
 
     asyncio.run(asked())
+
+
+def test_what_was_found_stays_mended(asker: Asker) -> None:
+    async def asked() -> list[int]:
+        return [
+            await asker.ask("/units", "first=mm&back=http://["),
+            await asker.ask("/hoses", "legs=0.0000000001+mm"),
+            await asker.ask("/belts", "ribs=8", ((b"cookie", b"first-unit=\xff"),)),
+        ]
+
+    assert asyncio.run(asked()) == [303, 200, 200]
