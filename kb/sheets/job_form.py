@@ -233,7 +233,7 @@ def _typed(table: dict[str, str], where: str) -> dict[str, Any]:
         if name in table:
             typed[name] = _yes_or_no(table[name], name, where)
     if "row" in table:
-        if not table["row"].isdigit():
+        if not table["row"].isascii() or not table["row"].isdigit() or len(table["row"]) > 9:
             raise SheetError(f"{ROW} = {table['row']!r} is no number.", where=where, do="Leave it as it was written.")
         typed["row"] = int(table["row"])
     return typed

@@ -267,6 +267,53 @@ def fuzz_job(data: bytes) -> None:
         hold_finite(read_form(path), "form")
 
 
+@cache
+def _form_cells() -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
+    """A job's form as the spreadsheet shows it: each worksheet's name and cells."""
+    from kb.sheets.cells import read_worksheets
+    from kb.sheets.job import read_job
+    from kb.sheets.job_form_written import Choices, write_form
+
+    path = workplace() / "form.xlsx"
+    write_form(path, read_job(DEMO / "jobs" / "W-016.toml"), "a-revision", Choices())
+    return tuple(
+        (sheet.name.partition(": ")[2], tuple(tuple(row.cells) for row in sheet.rows))
+        for sheet in read_worksheets(path)
+    )
+
+
+def fuzz_form(data: bytes) -> None:
+    """A job's form as a workbook: each line of the text changes one cell, named by three numbers and a tab."""
+    import openpyxl
+
+    from kb.sheets.job_form import read_form
+
+    sheets = [(name, [list(row) for row in rows]) for name, rows in _form_cells()]
+    for line in data.decode("utf-8", "replace").split("\n")[:8]:
+        place, _, text = line.partition("\t")
+        numbers = [ord(one) for one in place[:3]]
+        if len(numbers) == 3:
+            rows = sheets[numbers[0] % len(sheets)][1]
+            row = rows[numbers[1] % len(rows)]
+            row[numbers[2] % len(row)] = "".join(one for one in text if one.isprintable() or one in "\t\r")
+    book = openpyxl.Workbook(write_only=True)
+    for name, rows in sheets:
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append([None if cell == "" or cell.startswith("=") else cell for cell in row])
+    path = workplace() / "changed.xlsx"
+    book.save(path)
+    with suppress_in_words():
+        hold_finite(read_form(path), "form")
+
+
+def _form_seeds() -> Iterator[bytes]:
+    texts = ("²", "1E5", "yes", "9" * 20, "2026-02-30", "73 1/8 in", "parts; clear", "-1", "nan", "#N/A")
+    for place, text in enumerate(texts):
+        for sheet in range(5):
+            yield f"{chr(48 + sheet)}{chr(49 + place)}{chr(49 + place)}\t{text}\n{chr(48 + sheet)}22\t{text}".encode()
+
+
 def fuzz_load(data: bytes) -> None:
     """A whole load into an empty shelf: the first byte chooses what the file is called, and so what it is."""
     from importers.load import Settings, load_file
@@ -351,5 +398,6 @@ TARGETS = {
     "drive": Target(fuzz_drive, lambda: _texts("drives/*.toml"), is_toml=True),
     "line": Target(fuzz_line, lambda: _texts("lines/*.toml"), is_toml=True),
     "job": Target(fuzz_job, lambda: _texts("jobs/*.toml"), is_toml=True),
+    "form": Target(fuzz_form, _form_seeds, longest=400),
     "load": Target(fuzz_load, _load_seeds),
 }

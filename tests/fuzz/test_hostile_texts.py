@@ -87,6 +87,7 @@ def test_the_targets_notice() -> None:
     hold_finite({"a": [1, 2.5, None, "x", True]})
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="atheris has wheels for Linux only")
 @pytest.mark.parametrize("name", TARGETS)
 def test_atheris_finds_nothing_in_a_few_seconds(name: str, tmp_path: Path) -> None:
     result = fuzz(name, 3, tmp_path)

@@ -12,7 +12,9 @@ def test_an_error_says_what_where_and_what_to_do() -> None:
 
 
 def test_a_sheets_endless_text_does_not_make_an_endless_error() -> None:
-    error = SheetError(f"unit = {'x' * 100_000!r} is neither mm nor in.", where="y" * 5_000, do=f"Write mm. {'z' * 5_000}")
+    error = SheetError(
+        f"unit = {'x' * 100_000!r} is neither mm nor in.", where="y" * 5_000, do=f"Write mm. {'z' * 5_000}"
+    )
     assert len(str(error)) < 3_100
     assert error.what.startswith("unit = 'xxx")
     assert error.what.endswith("' is neither mm nor in.")
