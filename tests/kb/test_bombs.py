@@ -6,6 +6,7 @@ before it began its program); ``RLIMIT_AS`` is the net below it.
 
 from __future__ import annotations
 
+import math
 import random
 import subprocess
 import sys
@@ -305,31 +306,54 @@ def test_toml_that_exhausts(tmp_path: Path, name: str, how: str) -> None:
     assert expected in said
 
 
-PULLEY = '[[pulley]]\nname = "p{0}"\neffective_diameter = 50\nface = "flat"\nat = [{1}, {2}]\n'
-POINT = '[[point]]\nname = "p{0}"\nat = [{1}, {2}, 0]\n'
+HEAD = 'name = "a"\nprofile = "PK"\nribs = 8\nrotation = "clockwise"\nbelt_over_rim = 2.5\nbelt_thickness = 4.6\n'
 
 
-def test_a_drive_of_thousands_of_pulleys(tmp_path: Path) -> None:
-    import math
-
-    head = 'name = "a"\nprofile = "PK"\nribs = 8\nrotation = "clockwise"\nbelt_over_rim = 2.5\nbelt_thickness = 4.6\n'
-    turns = [2 * math.pi * n / 8_000 for n in range(8_000)]
-    text = head + "".join(
-        PULLEY.format(n, round(9e4 * math.cos(at)), round(9e4 * math.sin(at))) + ("driver = true\n" if not n else "")
-        for n, at in enumerate(turns)
+def taped_drive(count: int) -> str:
+    """Pulleys round a circle, the first two given, every pair of them taped."""
+    radius = 15 * count
+    turns = [2 * math.pi * number / count for number in range(count)]
+    at = [(round(radius * math.cos(turn)), round(radius * math.sin(turn))) for turn in turns]
+    pulleys = "".join(
+        f'[[pulley]]\nname = "p{number}"\neffective_diameter = 50\nface = "grooved"\ngrooves = 8\n'
+        + (f"at = [{x}, {y}]\n" if number < 2 else "")
+        + ("driver = true\n" if not number else "")
+        for number, (x, y) in enumerate(at)
     )
+    tapes = "".join(
+        f'[[distance]]\nbetween = ["p{one}", "p{other}"]\nis = {math.dist(at[one], at[other]):.1f}\n'
+        for one in range(count) for other in range(one)
+    )  # fmt: skip
+    return HEAD + pulleys + tapes
+
+
+@pytest.mark.parametrize(
+    ("count", "said"), [(40, "40 pulleys"), (41, "more than 40 are not"), (150, "more than 40 are not")]
+)
+def test_a_drive_taped_every_way(tmp_path: Path, count: int, said: str) -> None:
     path = tmp_path / "a.toml"
-    path.write_text(text, encoding="utf-8")
-    assert "refused" in outcome("drive", path)
+    path.write_text(taped_drive(count), encoding="utf-8")
+    assert said in outcome("drive", path)
 
 
-def test_a_line_of_thousands_of_points(tmp_path: Path) -> None:
+def test_the_same_tape_a_thousand_times_over(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    path.write_text(taped_drive(5) + '[[distance]]\nbetween = ["p0", "p1"]\nis = 100\n' * 1_000, encoding="utf-8")
+    assert "more than 1,000 are not" in outcome("drive", path)
+
+
+@pytest.mark.parametrize(("count", "said"), [(200, "mm"), (201, "more than 200 are not"), (8_000, "more than 200")])
+def test_a_line_of_many_points_past_many_things(tmp_path: Path, count: int, said: str) -> None:
     head = (
         'name = "a"\nservice = "coolant"\nhose_outside = 10\nmin_bend_radius = 10\n'
         '[[end]]\nname = "a"\n[[end]]\nname = "b"\n'
     )
-    points = "".join(POINT.format(n, 60 * n, 60 * (n % 2)) for n in range(8_000))
-    clear = "".join(f'[[keep_clear]]\nname = "k{n}"\nat = [{n}, {n}, 50]\nby = 1\n' for n in range(3_000))
+    points = "".join(f"[[point]]\nat = [{100 * n}, {60 * (n % 2)}, 0]\n" for n in range(count))
+    clear = "".join(f'[[keep_clear]]\nname = "k{n}"\nat = [{n}, {n}, 500]\nby = 1\n' for n in range(200))
     path = tmp_path / "a.toml"
     path.write_text(head + points + clear, encoding="utf-8")
-    assert "refused" in outcome("line", path)
+    told = outcome("line", path)
+    assert said in told
+    if said == "mm":  # its corners are cut, each by at most the two legs' share that its arc takes
+        legs = 199 * math.hypot(100, 60)
+        assert legs - 198 * 2 * 15 < float(told.split()[0]) < legs
