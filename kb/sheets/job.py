@@ -100,10 +100,13 @@ def _part(table: Mapping[str, Any], where: str) -> JobPart:
     part_no = _text(table, "part_no", where)
     if not part_no:
         raise SheetError("`part_no` is missing.", where=where, do='A part number is text: part_no = "00123".')
+    quantity = _number(table, "quantity", "number", where, low=0.0)
+    if quantity == 0:
+        raise SheetError("a quantity of 0 is no part.", where=f"{where}, quantity", do="Say how many, or leave it out.")
     return JobPart(
         part_no,
         _text(table, "supplier", where),
-        _number(table, "quantity", "number", where, low=0.0),
+        quantity,
         _text(table, "ordered_by", where),
         _text(table, "note", where),
         _choice(table, "old_part", OLD_PARTS, where),

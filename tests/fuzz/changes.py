@@ -30,10 +30,10 @@ def changed_text(text: str, chance: random.Random, times: int) -> str | None:
 
 
 def _change(tables: dict[str, Any], chance: random.Random) -> None:
-    places = list(_places(tables))
-    if not places:
+    there = list(places(tables))
+    if not there:
         return
-    holder, key = chance.choice(places)
+    holder, key = chance.choice(there)
     what = chance.randrange(6)
     if what <= 2:
         holder[key] = copy.deepcopy(chance.choice(VALUES))
@@ -43,18 +43,18 @@ def _change(tables: dict[str, Any], chance: random.Random) -> None:
                 (0, 0, 1e-9, 1)
             )
     elif what == 4:
-        other, name = chance.choice(places)
+        other, name = chance.choice(there)
         holder[key] = copy.deepcopy(other[name])
     else:
         del holder[key]
 
 
-def _places(value: Any, depth: int = 0) -> list[tuple[Any, Any]]:
+def places(value: Any, depth: int = 0) -> list[tuple[Any, Any]]:
     """Every place in nested tables and lists, as (holder, key)."""
     if depth > 6 or not isinstance(value, (dict, list)):
         return []
     keys = list(value) if isinstance(value, dict) else list(range(len(value)))
-    return [(value, key) for key in keys] + [one for key in keys for one in _places(value[key], depth + 1)]
+    return [(value, key) for key in keys] + [one for key in keys for one in places(value[key], depth + 1)]
 
 
 def written(value: Any) -> str:

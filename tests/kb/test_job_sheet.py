@@ -163,5 +163,5 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
     with pytest.raises(SheetError, match=r"job\.toml: there is no such file"):
         read_job(path)
     path.write_bytes('work = "Kühler"\n'.encode("cp1252"))
-    with pytest.raises(SheetError, match=r"job\.toml: is not UTF-8"):
+    with pytest.raises(SheetError, match=r"job\.toml: it is not UTF-8"):
         read_job(path)
