@@ -7,6 +7,7 @@ one file per finding, and is tried again with ``--again FILE TARGET``. Prints on
 from __future__ import annotations
 
 import argparse
+import os
 import random
 import re
 import subprocess
@@ -68,7 +69,8 @@ def fuzz(name: str, seconds: int, keep: Path) -> Result:
 
     result = Result(name)
     end = time.monotonic() + seconds
-    with tempfile.TemporaryDirectory() as corpus:
+    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+    with tempfile.TemporaryDirectory() as corpus, tempfile.TemporaryDirectory(dir=memory) as folder:
         for place, seed in enumerate(TARGETS[name].seeds()):
             Path(corpus, f"seed-{place}").write_bytes(seed)
         while (left := int(end - time.monotonic())) > 0 and len(result.findings) < MOST_FINDINGS:
@@ -78,7 +80,8 @@ def fuzz(name: str, seconds: int, keep: Path) -> Result:
                 f"-max_len={TARGETS[name].longest}", f"-artifact_prefix={keep}/{name}-", corpus,
             ]  # fmt: skip
             command = [sys.executable, str(Path(__file__)), "--child", name, *options]
-            done = subprocess.run(command, cwd=ROOT, capture_output=True, check=False)
+            env = {**os.environ, "BAYSHELF_FUZZ_FOLDER": folder}  # the child ends without tidying up
+            done = subprocess.run(command, cwd=ROOT, env=env, capture_output=True, check=False)
             result.seconds += time.monotonic() - started
             said = done.stderr.decode("utf-8", "replace") + done.stdout.decode("utf-8", "replace")
             _count(result, said)

@@ -6,10 +6,12 @@ texts can be written as UTF-8. Anything else raised here is a finding.
 
 from __future__ import annotations
 
+import atexit
 import dataclasses
 import io
 import math
 import os
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -57,9 +59,10 @@ def hold_words(error: BayshelfError) -> None:
 
 @cache
 def workplace() -> Path:
-    """A folder in memory where there is one: a target writes its file there once per run."""
-    memory = Path("/dev/shm")
-    folder = tempfile.mkdtemp(prefix="bayshelf-fuzz-", dir=memory if os.access(memory, os.W_OK) else None)
+    """A folder, in memory where there is one: a target writes its file there once per run; taken away at the end."""
+    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+    folder = tempfile.mkdtemp(prefix="bayshelf-fuzz-", dir=os.environ.get("BAYSHELF_FUZZ_FOLDER", memory))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     return Path(folder)
 
 
