@@ -130,14 +130,9 @@ def _load_toml(connection: sqlite3.Connection, source: Path, settings: Settings)
 
 
 def _toml_kind(source: Path, settings: Settings) -> str:
-    import tomllib
+    from kb.sheets.toml_text import read_toml
 
-    try:
-        data = tomllib.loads(source.read_bytes().decode("utf-8-sig"))
-    except OSError as error:
-        raise SheetError(f"cannot be read ({error.strerror}).", where=source.name, do="Check the name.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SheetError(f"is no valid TOML: {error}.", where=source.name, do="Mend that line.") from error
+    data = read_toml(source, None, "drive, line or job", SheetError)[0]
     if settings.kind in ("drives", "jobs", "lines"):
         return settings.kind.removesuffix("s")
     if settings.kind is not None:

@@ -16,20 +16,28 @@ BayshelfError
 
 from __future__ import annotations
 
+_LONGEST = 1_000
+"""Characters of each part of an error: it may repeat a text of the sheet, and a page or terminal must still be read."""
+
 
 class BayshelfError(Exception):
     """Something a user can mend: says what is wrong, where, and what to do about it."""
 
     def __init__(self, what: str, *, where: str | None = None, do: str | None = None) -> None:
-        self.what = what
-        self.where = where
-        self.do = do
-        super().__init__(what)
+        self.what = _shortened(what)
+        self.where = _shortened(where) if where else where
+        self.do = _shortened(do) if do else do
+        super().__init__(self.what)
 
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
         advice = f" {self.do}" if self.do else ""
         return f"{place}{self.what}{advice}"
+
+
+def _shortened(text: str) -> str:
+    """Leave out the middle of a long text: what was read begins it, what was expected often ends it."""
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 300]} … {text[-297:]}"
 
 
 class MeasurementError(BayshelfError, ValueError):

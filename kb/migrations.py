@@ -79,7 +79,13 @@ CREATE INDEX line_load ON line (load_number);
 
 @MIGRATIONS()
 def m004_forgiving_search(db: Database) -> None:
-    """Search more of each kind's words, and find part numbers and words in spite of slips."""
+    """Search more of each kind's words, and find part numbers and words in spite of slips.
+
+    Versions that wrote the third schema made tables of these names themselves when they first indexed a row, outside of
+    any step: they hold nothing that is not made anew below.
+    """
+    for name in ("search_code", "search_word", "search_form", "search_shape"):
+        db.conn.execute(f"DROP TABLE IF EXISTS {name}")
     for statement in statements(_frozen("schema_004.sql")):
         db.conn.execute(statement)
 

@@ -18,6 +18,9 @@ _ROWS_BETWEEN_REPORTS = 5_000
 _NOT_TEXT = "\ufffd"
 _MOST_LINES_IN_ROW = 1_000
 """Our own bound: a description of more lines than this is a quote mark that was never closed."""
+_FEWEST_LINES_IN_ROW = 20
+"""What that bound falls to, by halves, where reading had to go back over more lines than this: such a file's quote marks do
+not pair, and reading a thousand lines again for each of its lines would take hours."""
 
 
 def read_delimited(path: Path, progress: Progress | None = None) -> Worksheet:
@@ -51,6 +54,7 @@ class _Lines:
         self._held: list[str] = []
         self.record: list[str] = []
         self._size = 0
+        self._most_lines = _MOST_LINES_IN_ROW
 
     def __iter__(self) -> _Lines:
         return self
@@ -59,7 +63,7 @@ class _Lines:
         record = self.record
         if record:
             self._size += len(record[-1])
-            if len(record) > _MOST_LINES_IN_ROW or self._size > MOST_CHARACTERS:
+            if len(record) > self._most_lines or self._size > MOST_CHARACTERS:
                 raise StopIteration  # for the csv module the text ends inside quote marks
         line = self._held.pop() if self._held else self._next()
         record.append(line)
@@ -72,6 +76,8 @@ class _Lines:
 
     def back_to(self, count: int) -> None:
         """Give the record's lines out again, but for its first ``count``."""
+        if len(self.record) - count > _FEWEST_LINES_IN_ROW:
+            self._most_lines = max(_FEWEST_LINES_IN_ROW, self._most_lines // 2)
         self._held.extend(reversed(self.record[count:]))
         del self.record[count:]
 
@@ -122,7 +128,8 @@ def _settled(number: int, cells: list[str], lines: _Lines, delimiter: str, width
     cells = [unguarded(cell) for cell in cells]
     if len(cells) > MOST_COLUMNS:
         reason = f"it has {len(cells):,} cells, and more than {MOST_COLUMNS:,} are not read. Is the delimiter right?"
-        return Row(number, cells, NO_FAULTS, reason)
+        rest = delimiter.join(cells[MOST_COLUMNS - 1 :])  # a list of half a million cells takes fifty times its text
+        return Row(number, [*cells[: MOST_COLUMNS - 1], rest], NO_FAULTS, reason)
     return Row(number, cells)
 
 

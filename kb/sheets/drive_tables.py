@@ -9,6 +9,10 @@ from typing import Any
 from kb.errors import BayshelfError, DriveError, MeasurementError
 from kb.measure import LENGTH, QUANTITIES, read
 
+_MOST_TABLES = {"pulley": 40, "distance": 1_000}
+_MOST_OF_OTHERS = 200
+"""Our own bounds on what one sheet lists, far beyond any machine's: forty pulleys taped every way take 3 s, eighty 46."""
+
 
 @dataclass(frozen=True, slots=True)
 class KeyForm:
@@ -134,6 +138,9 @@ class TableReader:
         """Check that a key holds a list of tables."""
         if not isinstance(value, list) or any(not isinstance(one, dict) for one in value):
             raise self.refuse(place, f"{key!r} is a list of tables, each beginning with [[{key}]].")
+        most = _MOST_TABLES.get(key, _MOST_OF_OTHERS)
+        if len(value) > most:
+            raise self.refuse(place, f"it has {len(value):,} [[{key}]] tables; more than {most:,} are not worked out.")
         return value
 
 

@@ -7,15 +7,16 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 
 from rapidfuzz import fuzz
 
 from kb.errors import HeadingError
 from kb.fields import SHEET_KINDS, Field, Kind
 from kb.measure import UNITS_OF, unit_in_heading
+from kb.sheets.cells import MOST_COLUMNS
 
 SURE = 88.0
 """A likeness from which a column is taken without asking; chosen so that one slip in a short word still passes."""
@@ -25,6 +26,13 @@ WORTH_ASKING = 70.0
 
 ROWS_LOOKED_AT = 30
 """How far down the headings are looked for: title rows, addresses and dates stand above them."""
+
+MOST_COMPARED = 2_000
+"""How many texts are compared with the known words at most: each costs a millisecond or two, and real sheets hold some
+hundred above their first rows. A single row of headings is always looked at."""
+
+LONGEST_HEADING = 200
+"""Characters: what is longer is no heading, and is not compared."""
 
 REFUSED_MARK = "refused:"
 """Headings of the two columns that a file of refusals adds; they are left out when it is loaded again."""
@@ -76,7 +84,7 @@ class Choices:
     remembered: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
-@cache
+@lru_cache(maxsize=1 << 14)
 def plain(text: str) -> str:
     """Reduce a heading to its words: ``"Artikel-Nr. "`` becomes ``"artikel nr"``."""
     folded = unicodedata.normalize("NFKC", text).casefold().replace("#", " no ").replace("№", " no ")
@@ -100,9 +108,7 @@ def match(
     choices = choices or Choices()
     kinds = (kind,) if kind else SHEET_KINDS
     found: list[Matching] = []
-    for cells, number in zip(rows[:ROWS_LOOKED_AT], numbers, strict=False):
-        if sum(1 for cell in cells if cell.strip()) < 2:
-            continue
+    for cells, number in _worth_a_look(rows[:ROWS_LOOKED_AT], numbers):
         found.extend(_as_headings(cells, number, each, choices, name) for each in kinds)
     whole = [one for one in found if not one.missing and one.score > 0]
     if not whole:
@@ -116,6 +122,19 @@ def match(
             do=f"Say which with --as {best.kind.plural}.",
         )
     return best
+
+
+def _worth_a_look(rows: Sequence[Sequence[str]], numbers: Sequence[int]) -> Iterator[tuple[Sequence[str], int]]:
+    """Yield the rows that could be headings, until comparing them has become too much work."""
+    compared: set[str] = set()
+    for cells, number in zip(rows, numbers, strict=False):
+        if len(cells) > MOST_COLUMNS or sum(1 for cell in cells if cell.strip()) < 2:
+            continue
+        texts = {cell for cell in cells if len(cell) <= LONGEST_HEADING and _LETTER.search(cell)}
+        if compared and len(compared | texts) > MOST_COMPARED:
+            return
+        compared |= texts
+        yield cells, number
 
 
 def _as_headings(cells: Sequence[str], number: int, kind: Kind, choices: Choices, name: str) -> Matching:
@@ -143,6 +162,9 @@ def _columns(cells: Sequence[str], kind: Kind, choices: Choices) -> tuple[Column
     seen: set[str] = set()
     remembered = choices.remembered.get(kind.name, {})
     for position, heading in enumerate(cells):
+        if len(heading) > LONGEST_HEADING:
+            settled[position] = Column(position, heading, None, None, 0, "not known")
+            continue
         key = plain(heading)
         if not key:
             settled[position] = Column(position, heading, None, None, 0, "no heading")
@@ -206,7 +228,7 @@ def _base(quantity: str) -> str:
     return {"lengths": "length", "angles": "angle"}.get(quantity, quantity)
 
 
-@cache
+@lru_cache(maxsize=1 << 18)
 def likeness(key: str, one: Field) -> float:
     """Return how alike a heading's plain words and a field's are, 0 to 100; what is not worth asking about is 0."""
     words = _words(one)

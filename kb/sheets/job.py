@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
@@ -12,6 +11,7 @@ from kb.errors import BayshelfError, SheetError
 from kb.fields import JOB, OUTCOMES
 from kb.measure import QUANTITIES, read
 from kb.sheets.job_sheet import OLD_PARTS, JobLater, JobMeasurement, JobPart, JobSheet, JobTrouble, job_of_content
+from kb.sheets.toml_text import file_text, parsed
 
 __all__ = [
     "JobLater", "JobMeasurement", "JobPart", "JobSheet", "JobTrouble", "job_from_tables", "job_from_text",
@@ -34,13 +34,7 @@ Places = Mapping[str, Sequence[str]]
 
 def read_job(source: Path) -> JobSheet:
     """Read a single job's TOML sheet. Raises :class:`~kb.errors.SheetError` naming the table and key."""
-    try:
-        text = source.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise SheetError(f"cannot be read ({error.strerror}).", where=source.name, do="Check the name.") from error
-    except UnicodeDecodeError as error:
-        raise SheetError("is not UTF-8 text.", where=source.name, do="Save it as UTF-8.") from error
-    return job_from_text(text, source.name)
+    return job_from_text(file_text(source, source.name, "job", SheetError), source.name)
 
 
 def job_from_text(text: str, name: str) -> JobSheet:
@@ -50,10 +44,7 @@ def job_from_text(text: str, name: str) -> JobSheet:
 
 def tables_of(text: str, name: str) -> dict[str, Any]:
     """Read TOML; raises :class:`~kb.errors.SheetError` naming the file."""
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SheetError(f"is no valid TOML: {error}.", where=name, do="Mend that line.") from error
+    return parsed(text, name, "job", SheetError)
 
 
 def job_from_tables(
@@ -109,10 +100,13 @@ def _part(table: Mapping[str, Any], where: str) -> JobPart:
     part_no = _text(table, "part_no", where)
     if not part_no:
         raise SheetError("`part_no` is missing.", where=where, do='A part number is text: part_no = "00123".')
+    quantity = _number(table, "quantity", "number", where, low=0.0)
+    if quantity == 0:
+        raise SheetError("a quantity of 0 is no part.", where=f"{where}, quantity", do="Say how many, or leave it out.")
     return JobPart(
         part_no,
         _text(table, "supplier", where),
-        _number(table, "quantity", "number", where, low=0.0),
+        quantity,
         _text(table, "ordered_by", where),
         _text(table, "note", where),
         _choice(table, "old_part", OLD_PARTS, where),

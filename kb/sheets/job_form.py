@@ -17,6 +17,7 @@ from kb.errors import SheetError
 from kb.sheets.cells import Row, read_worksheets
 from kb.sheets.job import job_from_tables, tables_of
 from kb.sheets.job_sheet import JobSheet
+from kb.sheets.toml_text import file_text
 
 LISTS = {"part": "parts", "trouble": "troubles", "measurement": "measurements", "later": "later"}
 """Of each list the name of its tables, and of the job's field."""
@@ -100,15 +101,7 @@ def read_form(source: Path) -> JobForm:
     """Read a form from a TOML or XLSX file. Raises :class:`~kb.errors.SheetError` with the place, what to do."""
     if source.suffix.casefold() in (".xlsx", ".xlsm"):
         return _from_workbook(source)
-    try:
-        text = source.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise SheetError(f"cannot be read ({error.strerror}).", where=source.name, do="Check the name.") from error
-    except UnicodeDecodeError as error:
-        raise SheetError(
-            "is not UTF-8 text.", where=source.name, do="Save it as UTF-8, or use the XLSX form."
-        ) from error
-    return form_of_text(text, source.name)
+    return form_of_text(file_text(source, source.name, "job", SheetError), source.name)
 
 
 def form_of_text(text: str, name: str) -> JobForm:
@@ -240,7 +233,7 @@ def _typed(table: dict[str, str], where: str) -> dict[str, Any]:
         if name in table:
             typed[name] = _yes_or_no(table[name], name, where)
     if "row" in table:
-        if not table["row"].isdigit():
+        if not table["row"].isascii() or not table["row"].isdigit() or len(table["row"]) > 9:
             raise SheetError(f"{ROW} = {table['row']!r} is no number.", where=where, do="Leave it as it was written.")
         typed["row"] = int(table["row"])
     return typed

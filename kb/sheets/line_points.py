@@ -137,7 +137,9 @@ def _by_nearness(
     except RouteError as error:
         raise reader.refuse("[[point]]", f"{error}.", "Give the points places: place = 1, 2, 3.") from error
     ordered = [found[place] for place in order]
-    return _table(ordered, f"put into the shortest chain: {_named(ordered, ends)}", lead_mm)
+    return _table(
+        ordered, f"put into the shortest chain: {_named(ordered, ends)}", lead_mm if math.isfinite(lead_mm) else None
+    )
 
 
 def _named(ordered: Sequence[_Point], ends: tuple[EndSheet, EndSheet]) -> str:

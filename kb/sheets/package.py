@@ -89,18 +89,31 @@ class Package:
         name = name.lower()
         if self.members[name].filename in self.clean.NameToInfo:
             raise self.damaged(f"{name} is used as two different parts")
+        marked: list[bool] = []
+        given = 0
         parser = expat.ParserCreate()
         parser.buffer_text = True
         parser.StartDoctypeDeclHandler = self._declared
+        parser.StartCdataSectionHandler = lambda: marked.append(True)
+        parser.EndCdataSectionHandler = marked.clear
         attach(parser)
         with self.clean.open(self.members[name].filename, "w") as out:
             try:
                 for chunk in self._unpacked(name):
+                    was_marked = bool(marked)
                     parser.Parse(chunk)
+                    given += len(chunk)
+                    self._refuse_endless(chunk, given - parser.CurrentByteIndex, was_marked and bool(marked))
                     out.write(chunk)
                 parser.Parse(b"", True)
             except (expat.ExpatError, *ARCHIVE_FAULTS) as error:
                 raise self.damaged(f"{name}: {error}") from error
+
+    def _refuse_endless(self, chunk: bytes, unfinished: int, all_marked: bool) -> None:
+        """Refuse a text, a comment or a tag that fills a whole piece of what is read, and whose end was not met yet."""
+        full = len(chunk) == CHUNK_BYTES
+        if full and (all_marked or b"<" not in chunk or unfinished > CHUNK_BYTES):
+            raise self.refused(f"holds a single text of more than {CHUNK_BYTES // 1_000_000} MB.", _SAVE_AGAIN)
 
     def passed_on(self) -> io.BytesIO:
         """Close the fresh archive and return it, ready to be read."""

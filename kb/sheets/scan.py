@@ -26,6 +26,12 @@ _ZEROS = re.compile("0{2,20}")
 _MOST_REPEATED = 200_000_000
 """Our own bound on the characters of a worksheet's cells: one long stored text can be shown in every cell."""
 
+_MOST_SHARED = 100_000_000
+"""Our own bound on the characters of a workbook's different texts."""
+
+MOST_ROW_BYTES = 16 << 20
+"""Our own bound on a row's XML: with that, whatever its cells are made of, a cell is bounded too."""
+
 _SHORT = 64
 """Texts of no more characters than this cannot reach that bound by much, and are not added up."""
 
@@ -76,6 +82,7 @@ def scan_worksheet(package: Package, name: str, shared: Shared) -> Scan:
     """
     scanner = _Scanner(package, shared)
     package.pass_on(name, scanner.attach)
+    scanner.end_row()
     return scanner.scan
 
 
@@ -90,7 +97,7 @@ class _Scanner:
         # The kinds of cells (`t`) whose values are looked at: errors, texts of formulas, and references to long texts.
         self._looked_at = {"e", "str", "s"} if max(shared.lengths, default=0) > _SHORT else {"e", "str"}
         self._depth = 0
-        self._row = self._column = 0
+        self._row = self._column = self._row_begins = 0
         self._row_digits = "0"
         self._columns: dict[str, int] = {}
         self._type = self._style = ""
@@ -131,10 +138,18 @@ class _Scanner:
                 self._end_odd_cell()
 
     def _start_row(self, attributes: dict[str, str]) -> None:
+        self.end_row()
         number = attributes.get("r")
         self._row = self._whole(number) if number else self._row + 1
         self._row_digits = str(self._row)
         self._column = 0
+
+    def end_row(self) -> None:
+        """Refuse a row, if one has begun, that is too long."""
+        place = self._parser.CurrentByteIndex
+        if self._row and place - self._row_begins > MOST_ROW_BYTES:
+            raise self._package.refused(f"has a row of more than {MOST_ROW_BYTES >> 20} MB: row {self._row:,}.")
+        self._row_begins = place
 
     def _start_cell(self, attributes: dict[str, str]) -> None:
         place = attributes.get("r")
@@ -241,6 +256,7 @@ class _Scanner:
 def scan_strings(package: Package, name: str, shared: Shared) -> None:
     """Pass the shared texts on and note how long each is."""
     lengths = shared.lengths
+    total = 0
 
     def started(element: str, _attributes: dict[str, str]) -> None:
         if element == "si":
@@ -249,6 +265,10 @@ def scan_strings(package: Package, name: str, shared: Shared) -> None:
                 raise package.refused(f"holds more than {MOST_CELLS:,} different texts.")
 
     def text(characters: str) -> None:
+        nonlocal total
+        total += len(characters)
+        if total > _MOST_SHARED:
+            raise package.refused(f"holds more than {_MOST_SHARED:,} characters of different texts.")
         if lengths:
             lengths[-1] += len(characters)
             if lengths[-1] > MOST_CHARACTERS:

@@ -67,7 +67,9 @@ def _contents(package: Package) -> _Contents:
             scan(package, name, shared)
     for _, relation in contents.sheets:
         part = contents.parts.get(relation)
-        if part is not None and part in package and part.lower() not in contents.scans:
+        if part is not None and part in package:
+            if part.lower() in contents.scans:
+                raise package.damaged(f"{part[:80]} is used as two worksheets")
             contents.scans[part.lower()] = scan_worksheet(package, part, shared)
     return contents
 

@@ -88,8 +88,13 @@ def _parted(points: Sequence[Point], at_mm: float) -> tuple[list[Point], list[Po
 
 
 def draw_hose(shape: Shape, radius_mm: float, outside_mm: float, marks: Marks) -> list[tuple[str, str]]:
-    """Return a hose's drawings with its cuts, each with what it shows: square to the first bend, from above if need be."""
+    """Return a hose's drawings with its cuts, each with what it shows: square to the first bend, from above if need be.
+
+    Nothing where the cuts leave no more of it than a line can show.
+    """
     pieces = cut_apart(middle(shape, radius_mm), marks)
+    if not pieces[1]:
+        return []
     space = [point for piece in pieces for point in piece]
     views = [("square to its first bend", 1, 1)]
     if max(point[2] for point in space) - min(point[2] for point in space) > _FLAT_MM:

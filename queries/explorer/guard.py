@@ -64,9 +64,15 @@ def guarded(app: App, rules: Callable[[], Rules]) -> App:
         if refusal is not None:
             await _answer(send_with_headers, *refusal, scope.get("method") == "HEAD")
             return
-        await app(scope, receive, send_with_headers)
+        await app(_without_odd_cookies(scope), receive, send_with_headers)
 
     return wrapped
+
+
+def _without_odd_cookies(scope: Scope) -> Scope:
+    """Leave out cookies that are no text, which the engine cannot decode: ours only says which unit comes first."""
+    headers = [(name, value) for name, value in scope["headers"] if name != b"cookie" or value.isascii()]
+    return scope if len(headers) == len(scope["headers"]) else {**scope, "headers": headers}
 
 
 def _with_headers(headers: list[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:

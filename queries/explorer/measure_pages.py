@@ -58,7 +58,10 @@ async def units(request: Any, datasette: Any) -> Response:
     wanted = request.args.get("first") or ""
     if wanted not in FIRST_UNITS:
         return Response.text("Say first=in or first=mm.", status=400, headers={"content-security-policy": OUR_POLICY})
-    back = urlsplit(request.args.get("back") or "/")
+    try:
+        back = urlsplit(request.args.get("back") or "/")
+    except ValueError:  # such as a bracket that is never closed
+        back = urlsplit("/")
     # Only a path of ours: an address elsewhere would make this page a way out of the shop's network.
     own = back.path.startswith("/") and not back.path.startswith("//") and "\\" not in back.path
     place = (back.path if own else "/") + (f"?{back.query}" if own and back.query else "")

@@ -214,3 +214,21 @@ def test_any_rows_are_matched_whole_or_refused_in_words(rows: list[list[str]]) -
     taken = [name for name in fields(matching) if name]
     assert len(taken) == len(set(taken))
     assert matching.missing == ()
+
+
+def test_comparing_stops_where_texts_are_too_many_and_long_ones_are_no_headings() -> None:
+    import time
+
+    heading = ["Part no", "Ribs", "Effective length", "x" * 30_000]
+    noise = [[f"{'abcdefgh'[n % 8]} word {row} {n}" for n in range(400)] for row in range(30)]
+    started = time.process_time()
+    matching = matched(heading, *noise)
+    assert time.process_time() - started < 30  # 2 s on a quiet machine; a minute without the bound
+    assert fields(matching) == ["part_no", "ribs", "effective_length_mm", None]
+    assert matching.columns[3].how == "not known"
+    assert matching.columns[3].heading == "x" * 30_000
+
+
+def test_a_single_row_of_headings_is_looked_at_however_wide() -> None:
+    wide = ["Part no", "Ribs", "Effective length", *(f"Remark {n}" for n in range(1_990))]
+    assert fields(matched(wide))[:3] == ["part_no", "ribs", "effective_length_mm"]

@@ -115,7 +115,7 @@ def test_a_day_with_a_time_is_that_day() -> None:
         ('job = "N-1"', "job.toml", "`work` is missing"),
         ('work = "  "', "job.toml", "`work` is missing"),
         ("work = 5", "job.toml", "work = 5 is not text"),
-        ("work = ", "job.toml", "no valid TOML"),
+        ("work = ", "job.toml", "not understood as TOML"),
         (LEAST + "machin = 'x'", "job.toml", "Did you mean `machine`"),
         (LEAST + "job = 12", "job.toml", "not text"),
         (LEAST + 'unit = "cm"', "job.toml", "neither mm nor in"),
@@ -160,8 +160,8 @@ def test_a_file_with_a_byte_order_mark_is_read(tmp_path: Path) -> None:
 
 def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
-    with pytest.raises(SheetError, match=r"job\.toml: cannot be read"):
+    with pytest.raises(SheetError, match=r"job\.toml: there is no such file"):
         read_job(path)
     path.write_bytes('work = "Kühler"\n'.encode("cp1252"))
-    with pytest.raises(SheetError, match=r"job\.toml: is not UTF-8"):
+    with pytest.raises(SheetError, match=r"job\.toml: it is not UTF-8"):
         read_job(path)

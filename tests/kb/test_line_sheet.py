@@ -140,6 +140,7 @@ def test_points_with_heights_in_any_order() -> None:
     sheet = read_line(taped)
     assert sheet.points == ((0, 0, 0), (0, 300, 0), (400, 300, 0))
     assert sheet.order_said == "put into the shortest chain: pump – bulkhead – core"
+    assert sheet.order_lead_mm is None  # there is no other order
     placed = TAPED + "".join(
         f"[[point]]\nat = {at}\nplace = {place}\n"
         for at, place in (("[4, 3, 0]", 30), ("[0, 0, 0]", 1), ("[0, 3, 0]", 2))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sqlite3
 import subprocess
 import sys
@@ -17,15 +16,9 @@ from kb.errors import NewerShelfError, NoShelfError, NotAShelfError
 from kb.fields import PARTS
 from kb.searched import TEXTS, key_of
 from queries.text_index import search
+from tests.kb.shelf_schema import schema_of
 
 ROOT = Path(__file__).parent.parent.parent
-
-
-def _schema(connection: sqlite3.Connection) -> set[tuple[str, str]]:
-    rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE '_sqlite_%'")
-    # Spaces at brackets and commas are the writer's: SQLite puts an added column where it likes.
-    plain = {name: re.sub(r" ?([(),]) ?", r"\1", " ".join(sql.split())) for name, sql in rows}
-    return {(name, sql) for name, sql in plain.items() if not name.startswith("idx__sqlite_")}
 
 
 def test_a_migrated_shelf_is_a_new_one(tmp_path) -> None:
@@ -34,7 +27,7 @@ def test_a_migrated_shelf_is_a_new_one(tmp_path) -> None:
     migrated = sqlite3.connect(tmp_path / "b.db", isolation_level=None)
     migrations.migrate(migrated)
     migrated.row_factory = sqlite3.Row
-    assert _schema(new) == _schema(migrated)
+    assert schema_of(new) == schema_of(migrated)
     for connection in (new, migrated):
         assert connection.execute("PRAGMA user_version").fetchone()[0] == shelf.SCHEMA_VERSION == len(new_shelf.STEPS)
         applied = migrations.MIGRATIONS.applied(sqlite_utils.Database(connection))

@@ -76,3 +76,11 @@ def test_the_view_from_above_is_no_mirror_image() -> None:
     line = next(Tree.fromstring(above).iter("{http://www.w3.org/2000/svg}polyline"))
     points = [tuple(map(float, pair.split(","))) for pair in line.get("points", "").split()]
     assert points[-1][1] - points[0][1] == pytest.approx(180.0, abs=0.1)
+
+
+def test_a_hose_of_which_nothing_is_left_has_no_drawing() -> None:
+    """Asked for legs of a billionth of a millimetre, every hose is cut away whole."""
+    straight = Shape((200.0,), ())
+    assert draw_hose(straight, 40.0, 48.0, Marks(0.0, 200.0)) == []
+    assert draw_hose(straight, 40.0, 48.0, Marks(200.0, 0.0)) == []
+    assert len(draw_hose(straight, 40.0, 48.0, Marks(0.0, 199.0))) == 1
