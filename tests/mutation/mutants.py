@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 COMPARISONS: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
@@ -28,19 +28,19 @@ ARITHMETIC: dict[type[ast.operator], type[ast.operator]] = {
     ast.Pow: ast.Mult,
 }
 NAMES = {"min": "max", "max": "min", "any": "all", "all": "any"}
-LEFT_ALONE = frozenset({"annotation", "returns", "decorator_list", "bases", "format_spec", "keywords_of_a_class"})
+LEFT_ALONE = frozenset({"annotation", "returns", "decorator_list", "bases", "format_spec"})
 
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: where, the lines of its statement, what stood there, what stands there now, and the changed module."""
+    """One change: where, the lines of its statement, what stood there, what stands there now, and how to make the changed module."""
 
     function: str
     line: int
     statement: range
     old: str
     new: str
-    tree: ast.Module
+    changed: Callable[[], ast.Module]
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class _Place:
 
 
 def mutants_of(source: str) -> Iterator[Mutant]:
-    """Yield every mutant of ``source``; each has the tree to itself only until the next is asked for.
+    """Yield every mutant of ``source``.
 
     >>> [(one.old, one.new) for one in mutants_of("def f(a, b):\\n    return a < b")]
     [('return a < b', 'return None'), ('a < b', 'a <= b'), ('a < b', 'a >= b')]
@@ -114,9 +114,15 @@ def _made(tree: ast.Module, place: _Place, change: ast.AST) -> Mutant:
     old = _told(shown)
     _put(parent, field, at, ast.copy_location(change, place.node))
     new = _told(change if shown is place.node else shown)
-    made = ast.fix_missing_locations(ast.parse(ast.unparse(tree)))
     _put(parent, field, at, place.node)
-    return Mutant(place.function or "(module)", line, _statement(place), old, new, made)
+
+    def changed() -> ast.Module:
+        _put(parent, field, at, ast.copy_location(change, place.node))
+        made = ast.parse(ast.unparse(tree))  # a tree of its own: nodes may be shared with the unchanged one
+        _put(parent, field, at, place.node)
+        return made
+
+    return Mutant(place.function or "(module)", line, _statement(place), old, new, changed)
 
 
 def _statement(place: _Place) -> range:
@@ -124,6 +130,8 @@ def _statement(place: _Place) -> range:
     inner: ast.AST = place.node
     for node in [*(parent for parent, _, _ in place.above), place.node][::-1]:
         if isinstance(node, ast.stmt | ast.ExceptHandler | ast.match_case):
+            if isinstance(node, ast.FunctionDef):  # its defaults: as many lines as stand above its body
+                return range(node.lineno, node.body[0].lineno)
             part = inner if hasattr(node, "body") and inner is not node else node
             return range(getattr(part, "lineno", 0), (getattr(part, "end_lineno", 0) or 0) + 1)
         inner = node
@@ -142,7 +150,7 @@ def _shown(place: _Place) -> ast.AST:
     node = place.node
     for parent, _, _ in reversed(place.above):
         small = isinstance(node, ast.Constant | ast.Name | ast.UnaryOp | ast.keyword | ast.Tuple | ast.Slice)
-        if not small or len(_told(parent)) > 150 or isinstance(parent, ast.FunctionDef | ast.Module | ast.ClassDef):
+        if not small or hasattr(parent, "body") or len(_told(parent)) > 150:
             break
         node = parent
     return node

@@ -171,7 +171,7 @@ def _try(name: str, path: Path, files: Sequence[str], reach: Reach, mutant: Muta
         return "survived"  # running them would tell nothing
 
     def work() -> int:
-        _as_module(name, path, mutant.tree)
+        _as_module(name, path, mutant.changed())
         return _pytest(files, _Ordered(first, reach.durations))
 
     status = _forked(work, max(10.0, 5 * reach.seconds))
