@@ -18,6 +18,7 @@ os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"  # no plugin is asked for, an
 import argparse
 import ast
 import csv
+import gc
 import importlib
 import importlib.util
 import json
@@ -230,6 +231,7 @@ def main() -> int:
     os.chdir(ROOT)
     for library in LIBRARIES:
         importlib.import_module(library)
+    gc.freeze()  # the children's collections leave the libraries alone
     paths = [Path(one).resolve() for one in asked.modules] or modules(ROOT)
     print(f"{'module':36}{'mutants':>8}{'killed':>8}{'survived':>9}{'timed out':>10}{'explained':>10}{'killed':>10}")
     total: Counter[str] = Counter()
