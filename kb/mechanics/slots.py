@@ -38,19 +38,18 @@ def slot_reach(drive: Drive, slots: Mapping[int, Slot]) -> tuple[Drive, Drive] |
     ``slots`` are by the pulley's place; those without a travel do not count, and ``None`` means that none is left. Places
     that no belt can follow are passed over.
     """
-    travels = {place: slot for place, slot in slots.items() if slot.travel_mm}
+    travels = [(place, slot, slot.travel_mm) for place, slot in slots.items() if slot.travel_mm]
     if not travels:
         return None
     reached: list[tuple[float, Drive]] = []
     for shares in product([step / STEPS for step in range(STEPS + 1)], repeat=len(travels)):
         moved = drive
-        for share, (place, slot) in zip(shares, travels.items(), strict=True):
-            moved = shifted(moved, place, *slot.moved(share * (slot.travel_mm or 0.0)))
+        for share, (place, slot, travel_mm) in zip(shares, travels, strict=True):
+            moved = shifted(moved, place, *slot.moved(share * travel_mm))
         try:
             reached.append((find_route(moved.fixed).length_mm, moved))
         except PathError:
             continue
     if not reached:
-        find_route(drive.fixed)  # raises, in words, where the drive itself cannot be
-        return None
+        find_route(drive.fixed)  # raises, in words: the drive as it stands was among those tried
     return min(reached, key=lambda pair: pair[0])[1], max(reached, key=lambda pair: pair[0])[1]
