@@ -51,7 +51,16 @@ def test_no_diameter_is_refused(around) -> None:
 @pytest.mark.parametrize(
     ("around", "near"),
     # a band of 40 to 60: a tenth of its 20 mm of travel is 2 mm from either end, and exactly there is still inside
-    [(60.0, True), (58.1, True), (58.0, False), (57.9, False), (50.0, False), (42.1, False), (41.9, True), (40.0, True)],
+    [
+        (60.0, True),
+        (58.1, True),
+        (58.0, False),
+        (57.9, False),
+        (50.0, False),
+        (42.1, False),
+        (41.9, True),
+        (40.0, True),
+    ],
 )
 def test_the_last_tenth_at_either_end_is_told_and_halves_the_fit(around, near) -> None:
     one = clamp_fit(ClampBand("x", 40.0, 60.0), around)

@@ -33,7 +33,7 @@ LEFT_ALONE = frozenset({"annotation", "returns", "decorator_list", "bases", "for
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: where, the lines of its statement, what stood there, what stands there now, and how to make the changed module."""
+    """One change: where, its statement's lines, what stood there, what does now, and how to make the changed module."""
 
     function: str
     line: int
@@ -71,6 +71,8 @@ def _places(node: ast.AST, above: tuple[tuple[ast.AST, str, int | None], ...], f
     for field, value in ast.iter_fields(node):
         if field in LEFT_ALONE or (isinstance(node, ast.ClassDef) and field == "keywords"):
             continue
+        if isinstance(node, ast.keyword) and node.arg == "strict":  # of zip: only ever an assertion
+            continue
         for at, child in enumerate(value if isinstance(value, list) else [value]):
             if isinstance(child, ast.AST):
                 yield from _places(child, (*above, (node, field, at if isinstance(value, list) else None)), function)
@@ -89,10 +91,8 @@ def _changes(node: ast.AST) -> Iterator[ast.AST]:
             yield ast.BoolOp(ast.Or() if isinstance(node.op, ast.And) else ast.And(), node.values)
         case ast.UnaryOp(op=ast.Not() | ast.USub()):
             yield node.operand
-        case ast.Constant(value=bool(value)):
-            yield ast.Constant(not value)
         case ast.Constant(value=int(value) | float(value)):
-            yield ast.Constant(value + 1)
+            yield ast.Constant(not value if isinstance(value, bool) else value + 1)
         case ast.Name(id=name, ctx=ast.Load()) if name in NAMES:
             yield ast.Name(NAMES[name], ast.Load())
         case ast.Return(value=ast.expr() as value) if not (isinstance(value, ast.Constant) and value.value is None):

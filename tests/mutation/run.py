@@ -159,7 +159,9 @@ def _reach(name: str, path: Path, files: Sequence[str]) -> Reach:
         begun = time.monotonic()
         status = _forked(work, 900.0)
         if status:
-            raise SystemExit(f"{name}: its tests fail without any change (pytest ended with {status}): run {' '.join(files)}")
+            raise SystemExit(
+                f"{name}: its tests fail without any change (pytest ended with {status}): run {' '.join(files)}"
+            )
         found = json.loads(told.read_text())
     lines = {int(line): tests for line, tests in found["lines"].items()}
     return Reach(time.monotonic() - begun, found["durations"], lines)
@@ -170,6 +172,8 @@ def _try(name: str, path: Path, files: Sequence[str], reach: Reach, mutant: Muta
     first = reach.tests(mutant)
     if first is None:
         return "survived"  # running them would tell nothing
+    if "" not in first:  # not at import: the other files have nothing to say
+        files = [one for one in files if any(test.startswith(f"{one}::") for test in first)]
 
     def work() -> int:
         _as_module(name, path, mutant.changed())
@@ -205,7 +209,9 @@ def _run_module(path: Path, share: float, seed: int, explained: dict[tuple[str, 
         counts[fate] += 1
         if fate == "survived":
             unseen = "" if reach.tests(mutant) is not None else "  (no test comes by)"
-            told.append(f"    {path.relative_to(ROOT)}:{mutant.line} {mutant.function}: {mutant.old} -> {mutant.new}{unseen}")
+            told.append(
+                f"    {path.relative_to(ROOT)}:{mutant.line} {mutant.function}: {mutant.old} -> {mutant.new}{unseen}"
+            )
     _print(name, counts)
     print(*told, sep="\n", flush=True) if told else None
     return counts

@@ -224,14 +224,22 @@ def test_the_belt_runs_the_way_its_driver_turns():
         (lambda: walk(tensioner=5), "one of the pulleys"),
         (
             lambda: walk_tensions(
-                DRIVE, tensioner=1, tension_n=(1, 2), sprung=True, belt_speed_m_s=20.0, mass_kg_per_m=replace(MASS, value=0.0)
+                DRIVE,
+                tensioner=1,
+                tension_n=(1, 2),
+                sprung=True,
+                belt_speed_m_s=20.0,
+                mass_kg_per_m=replace(MASS, value=0.0),
             ),
             "belt's mass",
         ),
         (lambda: walk([*DRIVE[:-1], Load("fan", 3.0, True, math.inf)]), "fan cannot take inf kW"),
         (lambda: capstan_ratio(0.3, -0.1), "one turn"),
         (lambda: capstan_ratio(0.3, 1.0, 180.5), "groove"),
-        (lambda: judge_grip(DRIVE, walk(), replace(LIMITS, design_ratio_grooved=replace(MASS, value=1.0))), "more than 1"),
+        (
+            lambda: judge_grip(DRIVE, walk(), replace(LIMITS, design_ratio_grooved=replace(MASS, value=1.0))),
+            "more than 1",
+        ),
         (lambda: walk(speed=0.0), "belt's speed"),
         (lambda: walk([*DRIVE[:-1], Load("fan", 3.0, True, -1.0)]), "fan cannot take -1 kW"),
         (lambda: capstan_ratio(0.0, 1.0), "friction"),

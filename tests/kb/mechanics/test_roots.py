@@ -1,4 +1,4 @@
-"""Roots against scipy's brentq, and how few looks they take: a step lost or turned round shows as looks, not as a wrong root."""
+"""Roots against scipy's brentq, and how few looks they take: a step that is lost costs looks, not the root."""
 
 from __future__ import annotations
 

@@ -25,16 +25,12 @@ def test_outside() -> None:
 
 # The computer-program verification values of IAPWS R7-97, tables 35 and 36: nine digits. Typed from memory, but six
 # numbers that agree to nine digits with a formula typed apart from them cannot all be slips.
-@pytest.mark.parametrize(
-    ("kelvin", "mpa"), [(300.0, 0.353658941e-2), (500.0, 0.263889776e1), (600.0, 0.123443146e2)]
-)
+@pytest.mark.parametrize(("kelvin", "mpa"), [(300.0, 0.353658941e-2), (500.0, 0.263889776e1), (600.0, 0.123443146e2)])
 def test_the_formulations_own_pressures(kelvin, mpa) -> None:
     assert boiling_pressure_kpa(kelvin - 273.15) == pytest.approx(mpa * 1000, rel=2e-9)
 
 
-@pytest.mark.parametrize(
-    ("mpa", "kelvin"), [(0.1, 0.372755919e3), (1.0, 0.453035632e3), (10.0, 0.584149488e3)]
-)
+@pytest.mark.parametrize(("mpa", "kelvin"), [(0.1, 0.372755919e3), (1.0, 0.453035632e3), (10.0, 0.584149488e3)])
 def test_the_formulations_own_temperatures(mpa, kelvin) -> None:
     assert boiling_temperature_c(mpa * 1000) == pytest.approx(kelvin - 273.15, abs=1e-6)
 
