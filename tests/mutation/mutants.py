@@ -150,7 +150,8 @@ def _shown(place: _Place) -> ast.AST:
     node = place.node
     for parent, _, _ in reversed(place.above):
         small = isinstance(node, ast.Constant | ast.Name | ast.UnaryOp | ast.keyword | ast.Tuple | ast.Slice)
-        if not small or hasattr(parent, "body") or len(_told(parent)) > 150:
+        block = isinstance(parent, ast.mod) or (isinstance(parent, ast.stmt) and hasattr(parent, "body"))
+        if not small or block or len(_told(parent)) > 150:
             break
         node = parent
     return node

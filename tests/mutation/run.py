@@ -142,7 +142,7 @@ def _forked(work: object, seconds: float, quiet: bool = True) -> int | None:
 
 
 def _reach(name: str, path: Path, files: Sequence[str]) -> Reach:
-    """Run the unchanged module's tests; raises SystemExit where they fail."""
+    """Run the unchanged module's tests; raises RuntimeError where they fail."""
     with tempfile.TemporaryDirectory() as folder:
         told = Path(folder) / "told.json"
 

@@ -1,0 +1,166 @@
+"""Faults and near misses at their edges, by plane geometry; spans against shapely's lines."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from shapely import LineString, Point
+
+from kb.mechanics.path import BlockedError, OrderError, OverlapError, PathError, Pulley, Route, Span, find_route, follow
+from kb.mechanics.path_cautions import WrapLimit, path_cautions
+from kb.mechanics.path_faults import (
+    overlaps,
+    point_to_span_mm,
+    route_faults,
+    span_to_span_mm,
+    spans_cross,
+)
+
+WHERE = st.tuples(st.integers(-40, 40), st.integers(-40, 40))
+
+
+def span(one: tuple[float, float], other: tuple[float, float]) -> Span:
+    return Span(one, other, math.dist(one, other), math.atan2(other[1] - one[1], other[0] - one[0]))
+
+
+@given(WHERE, WHERE, WHERE)
+def test_a_point_from_a_span_is_shapelys(point, one, other) -> None:
+    assume(one != other)
+    assert point_to_span_mm(point, span(one, other)) == pytest.approx(Point(point).distance(LineString([one, other])))
+
+
+@given(WHERE, WHERE, WHERE, WHERE)
+def test_two_spans_cross_and_stand_off_as_shapelys_lines(a, b, c, d) -> None:
+    assume(a != b and c != d)
+    first, second = LineString([a, b]), LineString([c, d])
+    assert spans_cross(span(a, b), span(c, d)) == first.crosses(second)
+    # touching at an end, or lying along each other, is not crossing, and is no distance either way
+    assert span_to_span_mm(span(a, b), span(c, d)) == pytest.approx(first.distance(second), abs=1e-9)
+
+
+def row(*apart: float, radius: float = 10.0) -> list[Pulley]:
+    return [Pulley(f"p{at}", x, 0.0, radius) for at, x in enumerate(apart)]
+
+
+def test_overlaps_are_told_worst_first_and_of_one_pulley_where_asked() -> None:
+    found = overlaps(row(0.0, 15.0, 31.0, 100.0))
+    assert [error.pulleys for error in found] == [("p0", "p1"), ("p1", "p2")]
+    assert "overlap by 5.0 mm: their centres are 15.0 mm apart" in str(found[0])
+    assert [error.pulleys for error in overlaps(row(0.0, 16.0, 31.0))] == [("p1", "p2"), ("p0", "p1")]
+    assert [error.pulleys for error in overlaps(row(0.0, 15.0, 31.0), about=2)] == [("p1", "p2")]
+    assert [error.pulleys for error in overlaps(row(0.0, 15.0, 31.0), about=0)] == [("p0", "p1")]
+    assert overlaps(row(0.0, 20.0, 40.0)) == []  # touching is not yet in the way
+    assert overlaps([replace(one, body_radius_mm=12.0) for one in row(0.0, 20.0)]) != []
+
+
+def test_a_pulley_that_the_span_just_touches_is_neither_missed_nor_run_through() -> None:
+    # between two pulleys of 90, a third of 30 inside the belt touches the upper span where its centre is 60 up
+    for up, fair in ((60.0, True), (59.9, False)):
+        pulleys = [Pulley("a", 0, 0, 90), Pulley("b", 600, 0, 90), Pulley("c", 300, up, 30)]
+        found = route_faults(follow(pulleys, +1))
+        assert (found == []) is fair
+    assert isinstance(found[0], OrderError)
+    assert str(found[0]).startswith("The belt from b to a passes c without touching it, by ")
+
+
+# A square of belt with a post inside, 25 mm deep in the span from a to b, which none of the corners has to do with.
+SQUARE = [Pulley(name, x, y, 40.0) for name, x, y in [("a", 0, 0), ("b", 300, 0), ("c", 300, 300), ("d", 0, 300)]]
+
+
+@pytest.mark.parametrize(("depth", "blocked"), [(25.0, True), (0.5, True), (0.0, False), (-3.0, False)])
+def test_a_post_in_the_way_is_told_by_how_deep_it_stands(depth, blocked) -> None:
+    pulleys = [*SQUARE[:3], Pulley("post", 150.0, depth - 40.0 + 30.0 - 2 * depth, 30.0, flat=True), SQUARE[3]]
+    found = [one for one in route_faults(follow(pulleys, +1)) if isinstance(one, BlockedError)]
+    assert bool(found) is blocked
+    if blocked:
+        assert found[0].pulleys == ("a", "b", "post")
+        assert f"({depth:.1f} mm deep)" in str(found[0])
+
+
+def test_faults_about_one_pulley_are_those_it_has_to_do_with() -> None:
+    pulleys = [*SQUARE[:3], Pulley("post", 150.0, -35.0, 30.0, flat=True), SQUARE[3]]
+    route = follow(pulleys, +1)
+    whole = {str(one) for one in route_faults(route)}
+    for about, told in enumerate([True, True, False, True, False]):  # a and b hold the span, the post is in its way
+        found = route_faults(route, about)
+        assert any(isinstance(one, BlockedError) for one in found) is told, pulleys[about].name
+        assert {str(one) for one in found} <= whole
+    crossed = follow([SQUARE[0], SQUARE[2], SQUARE[1], SQUARE[3]], +1)
+    words = [str(one) for one in route_faults(crossed)]
+    assert any("would cross" in one for one in words)
+    for about in range(4):  # each of a bow tie's pulleys is at an end of a span that crosses
+        assert any("would cross" in str(one) for one in route_faults(crossed, about))
+
+
+def test_a_belt_that_winds_twice_is_told_by_where_it_winds_most() -> None:
+    # a spiral that cannot lie flat without crossing: two turns in all
+    star = [
+        Pulley(f"s{at}", 300 * math.cos(at * 4 * math.pi / 5), 300 * math.sin(at * 4 * math.pi / 5), 20.0)
+        for at in range(5)
+    ]
+    route = follow(star, +1)
+    assert route.turns == 2
+    words = [str(one) for one in route_faults(route)]
+    assert sum("would cross" in one for one in words) == 5  # a pentagram's spans cross five times
+    assert words[-1].endswith("and 2 times round in all instead of once: check the order.")
+    assert "144 degrees" in words[-1]  # an outer angle of 180 - 36
+    assert not any("times round" in str(one) for one in route_faults(route, 0))
+
+
+@pytest.mark.parametrize(("gap", "told"), [(4.5, True), (4.6, False), (4.7, False), (0.0, True)])
+def test_a_pulley_beside_a_span_is_near_where_the_belt_has_no_room(gap, told) -> None:
+    idler = Pulley("idler", 150.0, gap, 40.0, flat=True)
+    pressed = [*SQUARE[:3], idler, SQUARE[3]]
+    near = [one for one in path_cautions(find_route(pressed), belt_thickness_mm=4.6) if one.kind == "span near pulley"]
+    assert [one.pulleys for one in near] == ([("a", "b", "idler")] if told else [])
+    assert [one.value for one in near] == pytest.approx([gap] if told else [], abs=1e-9)
+
+
+def test_neighbours_that_no_belt_runs_between_are_not_near() -> None:
+    # equal pulleys 2 mm apart on one line: the open belt runs above and below, not between
+    two = [Pulley("a", 0, 0, 50), Pulley("b", 102, 0, 50)]
+    assert path_cautions(find_route(two), belt_thickness_mm=4.6) == []
+
+
+@pytest.mark.parametrize("gap", [0.0, 2.0, 4.25, 4.5, 4.75])
+def test_neighbours_are_near_where_the_belt_that_lies_between_them_has_no_room(gap) -> None:
+    # two idlers on the belt's back, which pinch its two runs between them: the belt lies on both where they face
+    pinched = [
+        Pulley("crank", 0, 0, 90),
+        Pulley("lower", 300, -40 - gap / 2, 40, flat=True),
+        Pulley("pump", 600, 0, 90),
+        Pulley("upper", 300, 40 + gap / 2, 40, flat=True),
+    ]
+    found = path_cautions(find_route(pinched), belt_thickness_mm=4.5)
+    near = [one for one in found if one.kind == "pulleys near"]
+    assert [one.pulleys for one in near] == ([("lower", "upper")] if gap < 4.5 else [])
+    assert [one.value for one in near] == pytest.approx([gap] if gap < 4.5 else [], abs=1e-9)
+
+
+def test_a_wrap_or_a_diameter_just_as_large_as_is_asked_is_none_too_small() -> None:
+    route = find_route(SQUARE)
+    exact = {"a": WrapLimit(route.wraps_rad[0], "", "")}
+    assert path_cautions(route, wrap_limits=exact, least_effective_diameter_mm=80.0) == []
+    assert len(path_cautions(route, least_effective_diameter_mm=80.5)) == 4
+    assert path_cautions(route) == []
+
+
+@pytest.mark.parametrize(("apart", "fits"), [(30.0, False), (30.5, True)])
+def test_a_pulley_inside_anothers_line_leaves_no_tangent(apart, fits) -> None:
+    # circles of 90 and 60 have an outer tangent while their centres are more than 30 apart
+    pair = [Pulley("a", 0, 0, 90, body_radius_mm=1.0), Pulley("b", apart, 0, 60, body_radius_mm=1.0)]
+    if fits:
+        assert isinstance(follow(pair, +1), Route)
+        return
+    with pytest.raises(OverlapError, match=r"\(0\.0 mm short\)"):
+        follow(pair, +1)
+
+
+def test_a_small_pulley_is_one() -> None:
+    assert find_route([Pulley("a", 0, 0, 0.5), Pulley("b", 100, 0, 0.5)]).length_mm == pytest.approx(200 + math.pi)
+    with pytest.raises(PathError, match="radius of -1 mm"):
+        find_route([Pulley("a", 0, 0, 50), Pulley("b", 100, 0, -1.0)])
