@@ -41,9 +41,6 @@ IMPORTERS = (
     "test_search_index.py",
 )
 
-THROUGH = {"path_faults": ("test_path.py", "test_tensioner.py", "test_shift.py")}
-"""Modules that no test imports, and the tests of what stands on them."""
-
 
 def modules(root: Path) -> list[Path]:
     """Return the modules that are mutated, in the order in which they are run."""
@@ -68,10 +65,7 @@ def tests_of(path: Path) -> list[str]:
         one
         for folder in ("tests/kb", "tests/published")
         for one in sorted((root / folder).rglob("test_*.py"))
-        if one.name not in SLOW
-        and (
-            imported.search(one.read_text(encoding="utf-8")) or one.name in (f"test_{name}.py", *THROUGH.get(name, ()))
-        )
+        if one.name not in SLOW and (imported.search(one.read_text(encoding="utf-8")) or one.name == f"test_{name}.py")
     ]
     found.sort(key=lambda one: one.name != f"test_{name}.py")
     return [*(str(one.relative_to(root)) for one in found), str(inside)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -164,3 +165,59 @@ def test_a_small_pulley_is_one() -> None:
     assert find_route([Pulley("a", 0, 0, 0.5), Pulley("b", 100, 0, 0.5)]).length_mm == pytest.approx(200 + math.pi)
     with pytest.raises(PathError, match="radius of -1 mm"):
         find_route([Pulley("a", 0, 0, 50), Pulley("b", 100, 0, -1.0)])
+
+
+def arc_line(route: Route, place: int, steps: int = 720) -> LineString:
+    """The belt on one pulley as shapely's line: from where the span before arrives to where the span behind leaves."""
+    one, sense = route.pulleys[place], route.senses[place]
+    start = route.spans[place - 1].arrives
+    begin = math.atan2(start[1] - one.y_mm, start[0] - one.x_mm)
+    turned = [begin + sense * route.wraps_rad[place] * step / steps for step in range(steps + 1)]
+    return LineString(
+        [(one.x_mm + one.radius_mm * math.cos(a), one.y_mm + one.radius_mm * math.sin(a)) for a in turned]
+    )
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("thickness", [6.0, 45.0, 130.0])
+def test_what_is_near_is_what_shapely_finds_near(seed: int, thickness: float, random_drive: Callable) -> None:
+    """Lines and circles by shapely; what counts is that of the words: a belt may meet itself beyond a pulley."""
+    route = find_route(random_drive(seed))
+    pulleys, count = route.pulleys, len(route.pulleys)
+    lines = [LineString([one.leaves, one.arrives]) for one in route.spans]
+    found = path_cautions(route, belt_thickness_mm=thickness)
+    told = {
+        kind: {(one.pulleys, round(one.value, 6)) for one in found if one.kind == kind}
+        for kind in ("span near pulley", "spans near", "pulleys near")
+    }
+    name = [one.name for one in pulleys] * 2
+    beside, along, between = set(), set(), set()
+    for at, line in enumerate(lines):
+        for other, one in enumerate(pulleys):
+            gap = max(line.distance(Point(one.x_mm, one.y_mm)) - one.radius_mm, 0.0)
+            if other not in (at, (at + 1) % count) and gap < thickness:
+                beside.add(((name[at], name[at + 1], one.name), round(gap, 6)))
+        for later in range(at + 1, count):
+            shared = {at, (at + 1) % count} & {later, (later + 1) % count}
+            gap = line.distance(lines[later])
+            if gap < thickness and all(route.wraps_rad[one] > math.pi for one in shared):
+                along.add(((name[at], name[at + 1], name[later], name[later + 1]), round(gap, 6)))
+    for at, one in enumerate(pulleys):
+        for later, other in list(enumerate(pulleys))[at + 1 :]:
+            middles = Point(one.x_mm, one.y_mm), Point(other.x_mm, other.y_mm)
+            gap = max(middles[0].distance(middles[1]) - one.radius_mm - other.radius_mm, 0.0)
+            between_centres = LineString(middles)
+            if gap < thickness and any(arc_line(route, here).distance(between_centres) < 1e-9 for here in (at, later)):
+                between.add(((one.name, other.name), round(gap, 6)))
+    assert told == {"span near pulley": beside, "spans near": along, "pulleys near": between}
+
+
+def test_two_pulleys_of_which_one_is_tiny_are_no_near_miss() -> None:
+    # its two runs are 6 mm apart where they leave the tiny one, round which the belt turns by less than half
+    assert path_cautions(find_route([Pulley("a", 0, 0, 90), Pulley("b", 400, 0, 3)]), belt_thickness_mm=8.0) == []
+
+
+def test_a_lightly_touched_idler_is_no_near_miss_of_its_own_two_spans() -> None:
+    light = [SQUARE[0], Pulley("idler", 150.0, -3.0, 38.0), *SQUARE[1:]]
+    assert 0 < find_route(light).wraps_rad[1] < math.radians(20)
+    assert path_cautions(find_route(light), belt_thickness_mm=20.0) == []
