@@ -221,3 +221,50 @@ def test_a_lightly_touched_idler_is_no_near_miss_of_its_own_two_spans() -> None:
     light = [SQUARE[0], Pulley("idler", 150.0, -3.0, 38.0), *SQUARE[1:]]
     assert 0 < find_route(light).wraps_rad[1] < math.radians(20)
     assert path_cautions(find_route(light), belt_thickness_mm=20.0) == []
+
+
+def test_a_missed_pulley_is_told_about_itself_and_its_two_neighbours() -> None:
+    # six on a ring, of which the third stands 20 mm too far in to be touched (a negative wrap between its neighbours)
+    ring = [
+        Pulley(f"r{at}", 300 * math.cos(at * math.pi / 3), 300 * math.sin(at * math.pi / 3), 30.0) for at in range(6)
+    ]
+    inner = [
+        replace(one, x_mm=one.x_mm * 0.45, y_mm=one.y_mm * 0.45) if at == 2 else one for at, one in enumerate(ring)
+    ]
+    route = follow(inner, +1)
+    assert [wrap < 0 for wrap in route.wraps_rad] == [False, False, True, False, False, False]
+    missed = f"The belt from r1 to r3 passes r2 without touching it, by {-math.degrees(route.wraps_rad[2]):.1f} degrees"
+    for about in range(6):
+        told = [str(one) for one in route_faults(route, about) if "without touching" in str(one)]
+        assert [one.startswith(missed) for one in told] == ([True] if about in (1, 2, 3) else [])
+
+
+def test_a_crossing_is_told_about_the_pulleys_whose_spans_cross() -> None:
+    # eight on a ring, two of them listed the wrong way round: the spans 2-3 and 4-5 of the list cross
+    ring = [
+        Pulley(f"r{at}", 300 * math.cos(at * math.pi / 4), 300 * math.sin(at * math.pi / 4), 20.0) for at in range(8)
+    ]
+    listed = [*ring[:3], ring[4], ring[3], *ring[5:]]
+    route = follow(listed, +1)
+    crossed = [str(one) for one in route_faults(route) if "would cross" in str(one)]
+    assert any(one.startswith("The belt from r2 to r4 would cross the belt from r3 to r5") for one in crossed)
+    names = [one.name for one in listed]
+    for about in range(8):  # a pulley's own spans are the one that arrives and the one that leaves
+        own = {names[about - 1], names[about]}
+        told = [str(one) for one in route_faults(route, about) if "would cross" in str(one)]
+        assert told == [one for one in crossed if own & {one.split()[3], one.split()[11]}], about
+    assert all(one.split()[3] in names and one.split()[11] in names for one in crossed)
+
+
+def test_the_winding_is_told_by_the_pulley_with_most_of_it() -> None:
+    # a pentagram with one tip drawn in: the belt turns least at the blunt tip, most at one of the tips beside it
+    star = [
+        Pulley(f"s{at}", far * 300 * math.cos(at * 4 * math.pi / 5), far * 300 * math.sin(at * 4 * math.pi / 5), 20.0)
+        for at, far in enumerate([1.0, 1.0, 0.5, 0.9, 1.0])
+    ]
+    route = follow(star, +1)
+    most = max(range(5), key=lambda at: route.wraps_rad[at])
+    assert most in (1, 3)
+    words = str(route_faults(route)[-1])
+    around = f"Between s{most - 1} and s{most + 1} the belt would have to wind "
+    assert words.startswith(f"{around}{math.degrees(route.wraps_rad[most]):.0f} degrees round s{most}, and 2 times")
