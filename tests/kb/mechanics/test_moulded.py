@@ -345,23 +345,85 @@ def test_how_much_and_where_it_misses(wanted, kind, amount, place) -> None:
 
 
 @pytest.mark.parametrize(
-    "wanted",
+    ("wanted", "worst"),
     [
-        Shape(None, (90.0, 65.0, 45.0)),
-        Shape((60.0, 126.0, 124.0, 60.0), (90.0, 60.0, 45.0)),
-        Shape(None, (90.0, 60.0, 45.0), (30.0, -50.0)),
-        Shape((153.0, 120.0, 130.0, 153.0), (90.0, 60.0, 45.0)),
+        (Shape(None, (90.0, 65.0, 45.0)), (5.0, 0.0, None)),
+        (Shape((60.0, 126.0, 129.0, 60.0), (90.0, 60.0, 45.0)), (0.0, 6.0, None)),
+        (Shape(None, (90.0, 60.0, 45.0), (30.0, -50.0)), (0.0, 0.0, 10.0)),
+        (Shape((153.0, 120.0, 130.0, 153.0), (90.0, 60.0, 45.0)), (0.0, 0.0, None)),
+        (Shape((60.0, 60.0), (90.0,), ()), (0.0, 0.0, 0.0)),
+        (Shape((100.0,), ()), (0.0, 0.0, None)),
     ],
 )
-def test_just_within_the_tolerance_it_lies_in_it(wanted) -> None:
+def test_just_within_the_tolerance_it_lies_in_it(wanted, worst) -> None:
     found = find_in(HOSE, wanted, 20.0, Tolerance())
     assert isinstance(found, list)
-    one = found[0]
-    assert (one.turned, one.first_bend) == (False, 0)
+    one = next(one for one in found if (one.turned, one.first_bend) == (False, 0))
+    assert (one.worst_bend_deg, one.worst_leg_mm, one.worst_twist_deg) == worst
     if wanted.legs_mm is None:
         assert (one.near, one.far, one.kept_mm, one.far_end_off_mm) == (None, None, None, None)
-    worst = (one.worst_bend_deg, one.worst_leg_mm, one.worst_twist_deg)
-    assert worst in ((5.0, 0.0, None), (0.0, 6.0, None), (0.0, 0.0, 10.0), (0.0, 0.0, None))
+
+
+@pytest.mark.parametrize(("twists", "kind"), [((-40.0, 50.0), "mirror"), ((-40.5, 50.0), "twist")])
+def test_a_mirror_image_may_be_as_far_off_as_any_twist(twists, kind) -> None:
+    miss = find_in(HOSE, Shape(None, (90.0, 60.0, 45.0), twists), 20.0, Tolerance())
+    assert isinstance(miss, Miss)
+    assert miss.kind == kind
+
+
+def test_the_more_agreed_the_nearer_the_miss() -> None:
+    legs, bends = (60.0, 120.0, 130.0, 60.0), (90.0, 60.0, 45.0)
+    wanted = [
+        Shape(None, (*bends, 30.0)),
+        Shape(legs, (90.0, 70.0, 45.0)),
+        Shape((60.0, 100.0, 130.0, 60.0), bends),
+        Shape(legs, bends, (30.0, 90.0)),
+        Shape(legs, bends, (-30.0, 40.0)),
+        Shape((160.0, *legs[1:]), bends, (30.0, -40.0)),
+    ]
+    misses = [find_in(HOSE, one, 20.0, Tolerance()) for one in wanted]
+    assert [one.kind for one in misses] == ["fewer bends", "bend", "inner leg", "twist", "mirror", "end leg"]
+    assert [one.nearness for one in misses] == sorted({one.nearness for one in misses})
+
+
+@pytest.mark.parametrize(
+    ("longest", "place"),
+    # from the corner of the 45 to the arcs beside it, R 30: 130 less 30 tan 30 back, 150 less 30 tan 40 on
+    [((130 - 30 * math.tan(math.pi / 6), 60.0), 1), ((60.0, 150 - 30 * math.tan(math.pi * 40 / 180)), 2)],
+)
+def test_a_piece_may_reach_up_to_the_arcs_of_the_bends_beside_it(longest, place) -> None:
+    hose = Shape((150.0, 120.0, 130.0, 150.0, 90.0), (90.0, 60.0, 45.0, 80.0))
+    for more, fits in ((2.9, True), (3.1, False)):
+        legs = tuple(leg + (more if at == place - 1 else 0.0) for at, leg in enumerate(longest))
+        found = find_in(hose, Shape(legs, (45.0,)), 30.0, Tolerance())
+        places = [(one.turned, one.first_bend) for one in found] if isinstance(found, list) else []
+        assert ((False, 2) in places) is fits
+        if isinstance(found, Miss):
+            assert (found.kind, found.place) == ("end leg", place)
+
+
+def test_half_a_millimetre_comes_off_as_half_a_millimetre() -> None:
+    straight = find_in(Shape((100.5,), ()), Shape((100.0,), ()), 30.0, Tolerance())
+    assert [one.far.off_mm for one in straight] == [0.5, 0.5]
+    long = find_in(Shape((100.5,), ()), Shape((102.0,), ()), 30.0, Tolerance())
+    assert [(one.near.off_mm, one.far.off_mm) for one in long] == [(0.0, 0.0)] * 2
+    bent = find_in(Shape((100.0, 100.5), (90.0,), ()), Shape((99.5, 100.0), (90.0,), ()), 30.0, Tolerance())
+    # of as much cut off, one cut comes before two: the other way round all of it comes off one end
+    assert [one.turned for one in bent] == [True, False]
+    assert (bent[0].near.off_mm, bent[0].far.off_mm) == (1.0, 0.0)
+    assert (bent[1].near.off_mm, bent[1].far.off_mm) == (0.5, 0.5)
+    assert isinstance(find_in(Shape((100.0,), ()), Shape((103.1,), ()), 30.0, Tolerance()), Miss)
+    assert find_in(Shape((100.0,), ()), Shape((103.1,), ()), 30.0, Tolerance()).place == 1
+
+
+def test_where_the_far_end_comes_out_is_told_only_where_all_is_known() -> None:
+    two = Shape((150.0, 120.0, 150.0), (90.0, 60.0), (30.0,))
+    assert find_in(two, Shape((60.0, 120.0, 60.0), (90.0, 60.0)), 20.0, Tolerance())[0].far_end_off_mm is None
+    bare = Shape(two.legs_mm, two.bends_deg)
+    assert find_in(bare, Shape((60.0, 120.0, 60.0), (90.0, 60.0), (30.0,)), 20.0, Tolerance())[0].far_end_off_mm is None
+    assert find_in(bare, Shape((60.0, 60.0), (90.0,)), 20.0, Tolerance())[0].far_end_off_mm == pytest.approx(0.0)
+    legs_only = find_in(two, Shape((60.0, 120.0, 60.0), None), 20.0, Tolerance())
+    assert [one.far_end_off_mm for one in legs_only] == [None, None]
 
 
 def test_a_leg_shorter_than_wanted_within_its_tolerance_loses_nothing() -> None:
