@@ -32,14 +32,16 @@ SLOW = frozenset(
 )
 """Tests that start processes or read long lists: they hold other things than one line of a module."""
 
-IMPORTERS = (
-    "test_load.py",
-    "test_record.py",
-    "test_cells_in_and_out.py",
-    "test_lines.py",
-    "test_merge.py",
-    "test_search_index.py",
-)
+LOADING = ("tests/importers/test_load.py", "tests/importers/test_record.py", "tests/importers/test_lines.py")
+MERGING = ("tests/importers/test_merge.py", "tests/importers/test_record.py")
+IMPORTERS = {
+    "merge": MERGING,
+    "record_merge": MERGING,
+    "settle": MERGING,
+    "index": ("tests/importers/test_search_index.py",),
+    "publish": ("tests/kb/test_publish.py",),
+}
+"""The tests of importers whose own are not those of loading: one test loads whole sheets, so that none mirrors a module."""
 
 
 def modules(root: Path) -> list[Path]:
@@ -57,7 +59,7 @@ def tests_of(path: Path) -> list[str]:
     root = next(one for one in path.parents if (one / "pyproject.toml").exists())
     inside = path.relative_to(root)
     if inside.parts[0] == "importers":
-        return [*(f"tests/importers/{name}" for name in IMPORTERS), str(inside)]
+        return [*IMPORTERS.get(path.stem, LOADING), str(inside)]
     dotted = ".".join(inside.with_suffix("").parts)
     package, _, name = dotted.rpartition(".")
     imported = re.compile(rf"{re.escape(dotted)}\b|from {re.escape(package)} import [^\n]*\b{name}\b")
