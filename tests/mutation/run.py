@@ -28,10 +28,9 @@ import signal
 import sys
 import tempfile
 import time
-import traceback
 import types
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -113,7 +112,7 @@ def _as_module(name: str, path: Path, tree: ast.Module) -> None:
     setattr(parent, name.rpartition(".")[2], module)
 
 
-def _forked(work: object, seconds: float, quiet: bool = True) -> int | None:
+def _forked(work: Callable[[], int], seconds: float) -> int | None:
     """Run ``work()`` in a child; its exit status, or None where it took longer than ``seconds``."""
     child = os.fork()
     if not child:
@@ -121,12 +120,11 @@ def _forked(work: object, seconds: float, quiet: bool = True) -> int | None:
         try:
             os.setsid()
             resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
-            if quiet:
-                nowhere = os.open(os.devnull, os.O_WRONLY)
-                os.dup2(nowhere, 1), os.dup2(nowhere, 2)
-            status = work()  # type: ignore[operator]
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, 1)
+            os.dup2(nowhere, 2)
+            status = work()
         except BaseException:  # whatever it is, the change was noticed
-            traceback.print_exc()
             status = 71
         finally:
             os._exit(status)
@@ -150,6 +148,7 @@ def _reach(name: str, path: Path, files: Sequence[str]) -> Reach:
             watch = coverage.Coverage(data_file=None, include=[str(path)], branch=False)
             watch.start()
             plugin = _Watched(watch)
+            _as_module(name, path, ast.parse(path.read_text(encoding="utf-8")))  # the way that every mutant goes
             status = _pytest(files, plugin)
             watch.stop()
             lines = watch.get_data().contexts_by_lineno(str(path))
