@@ -55,6 +55,7 @@ def test_no_diameter_is_refused(around) -> None:
         (60.0, True),
         (58.1, True),
         (58.0, False),
+        (42.0, False),
         (57.9, False),
         (50.0, False),
         (42.1, False),
