@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from kb.mechanics.moulded import (
     Shape,
     ShapeError,
+    angle_apart_deg,
     bend_radius_mm,
     corner_saving,
     corners,
@@ -179,6 +180,11 @@ def test_the_edges_of_what_a_hose_can_be() -> None:
     assert Shape((0.5, 0.5), (170.0,)).bend_count == 1
     assert Shape(None, (0.5,)).bend_count == 1
     assert Shape((0.5,), None).bend_count == 0
+    assert Shape((0.5,), (), ()).bend_count == 0
+    with pytest.raises(ShapeError, match="0 bends have 0 twists between them, not 1"):
+        Shape((0.5,), (), (30.0,))
+    for one, other, apart in ((10.0, 370.0, 0.0), (0.0, 725.0, 5.0), (-170.0, 170.0, 20.0), (0.0, 180.0, 180.0)):
+        assert angle_apart_deg(one, other) == angle_apart_deg(other, one) == apart
     for wrong in (lambda: Shape(None, (170.5,)), lambda: Shape((1.0, 0.0), (90.0,)), lambda: Shape(None, (0.0,))):
         with pytest.raises(ShapeError):
             wrong()
@@ -193,6 +199,9 @@ def test_arcs_that_just_fit_have_a_radius() -> None:
     ends = Shape((40.0, 100.0, 45.0), (90.0, 90.0), (0.0,))  # here the first end leg is the tightest
     assert bend_radius_mm(ends, developed_length_mm(ends, 40.0)) == pytest.approx(40.0)
     assert bend_radius_mm(ends, developed_length_mm(ends, 40.1)) is None
+    back = ends.turned()  # and here the last
+    assert bend_radius_mm(back, developed_length_mm(back, 40.0)) == pytest.approx(40.0)
+    assert bend_radius_mm(back, developed_length_mm(back, 40.1)) is None
     assert bend_radius_mm(Shape((100.0,), ()), 90.0) is None
     assert bend_radius_mm(Shape(None, (90.0,)), 90.0) is None
 
@@ -424,6 +433,8 @@ def test_where_the_far_end_comes_out_is_told_only_where_all_is_known() -> None:
     assert find_in(bare, Shape((60.0, 60.0), (90.0,)), 20.0, Tolerance())[0].far_end_off_mm == pytest.approx(0.0)
     legs_only = find_in(two, Shape((60.0, 120.0, 60.0), None), 20.0, Tolerance())
     assert [one.far_end_off_mm for one in legs_only] == [None, None]
+    one_bend = find_in(two, Shape((60.0, 60.0), None), 20.0, Tolerance())
+    assert {one.far_end_off_mm for one in one_bend} == {None}
 
 
 def test_a_leg_shorter_than_wanted_within_its_tolerance_loses_nothing() -> None:
