@@ -187,7 +187,7 @@ def test_a_fraction_that_may_be_a_whole_number_and_a_fraction_is_refused_with_bo
 
 
 @pytest.mark.parametrize(
-    ("text", "inches"), [("10/8 in", 1.25), ("19/8 in", 2.375), ("100/8 in", 12.5), ("8/8 in", 1.0)]
+    ("text", "inches"), [("10/8 in", 1.25), ("18/8 in", 2.25), ("19/8 in", 2.375), ("100/8 in", 12.5), ("8/8 in", 1.0)]
 )
 def test_a_fraction_above_one_that_cannot_be_run_together_is_one(text: str, inches: float) -> None:
     assert read(text, LENGTH) == pytest.approx(inches * INCH_MM)  # no inch rule has nought eighths, nor nine of them

@@ -33,7 +33,8 @@ SLOW = frozenset(
 """Tests that start processes or read long lists: they hold other things than one line of a module."""
 
 LOADING = tuple(
-    f"tests/importers/test_{name}.py" for name in ("load", "record", "record_show", "lines", "cells_in_and_out")
+    f"tests/importers/test_{name}.py"
+    for name in ("load", "columns", "record", "record_show", "lines", "cells_in_and_out")
 )
 MERGING = ("tests/importers/test_merge.py", "tests/importers/test_record.py")
 IMPORTERS = {
