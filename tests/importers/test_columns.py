@@ -110,3 +110,24 @@ def test_a_bad_cell_in_an_optional_column_is_refused_alone_and_its_row_stays(tmp
     assert report["cells_read"] == 14
     assert report["cells_stored"] + report["cells_ignored"] + report["cells_refused"] == 14
     assert (report["cells_stored"], report["cells_ignored"], report["cells_refused"]) == (7, 1, 6)
+
+
+@pytest.mark.parametrize("between", [";", " | ", "/", " x ", " + ", ", "])
+def test_a_list_is_parted_by_whatever_stands_between(between) -> None:
+    column = reader(Field("legs", "lengths", "Legs"), None)
+    assert json.loads(column[between.join(["100", "82.5", "4 in"])]) == [100.0, 82.5, 101.6]
+    assert column["-"] is column[""] is None
+    assert column.bad == {}
+
+
+def test_a_list_keeps_the_bounds_of_its_field_else_those_of_what_it_lists() -> None:
+    bends = reader(Field("bends", "angles", "Bends"), None)
+    assert json.loads(bends["0; 90; 360"]) == [0.0, 90.0, 360.0]
+    assert bends["0; 361"] is bends["-1; 90"] is None
+    assert set(bends.bad) == {"0; 361", "-1; 90"}
+    legs = reader(Field("legs", "lengths", "Legs"), None)
+    assert json.loads(legs["1; 100000"]) == [1.0, 100000.0]
+    assert legs["0.5; 20"] is legs["20; 100001"] is None
+    short = reader(Field("legs", "lengths", "Legs", low=0.25, high=2.0), None)
+    assert json.loads(short["0.5; 2"]) == [0.5, 2.0]
+    assert short["0.5; 3"] is short["0.1; 1"] is None
