@@ -14,8 +14,8 @@ What a comma, a point or a space means:
 * A single point is always a decimal point.
 
 What a fraction means: ``73 1/8`` and ``73-1/8`` are a whole number and a fraction below one. A fraction alone may be
-above one (``5/4``), unless its digits could be a whole number and a fraction run together: ``73/8`` may be 7 3/8, and
-is refused. A bare fraction is not taken for millimetres, which nobody writes so: it needs its inch mark, or inches as
+above one (``5/4``, ``19/8``), unless its digits could be a whole number and a fraction run together: ``73/8`` may be 7 3/8,
+and is refused. A bare fraction is not taken for millimetres, which nobody writes so: it needs its inch mark, or inches as
 what is meant.
 """
 
@@ -182,13 +182,20 @@ def _fraction(match: re.Match[str], text: str, quantity: Quantity) -> float:
     if not 2 <= bottom <= _LARGEST_BOTTOM:
         raise _refused(text, quantity, f"a fraction with {bottom} below the line is no shop measurement")
     if whole is None:
-        if top > bottom and top >= 10:
-            run_together = f"{match['top'][:-1]} {match['top'][-1]}/{bottom}"
-            raise _refused(text, quantity, f"{top}/{bottom} is more than one, and may be {run_together} run together")
+        apart = _apart(match["top"], bottom) if top >= bottom else []
+        if apart:
+            said = f"{top}/{bottom} is one or more, and may be {' or '.join(apart)} run together"
+            raise _refused(text, quantity, said)
         return top / bottom
     if top >= bottom:
         raise _refused(text, quantity, f"{top}/{bottom} beside a whole number is one or more")
     return (int(whole) * bottom + top) / bottom
+
+
+def _apart(digits: str, bottom: int) -> list[str]:
+    """Return the whole numbers with a fraction below one that digits over ``bottom`` may be, run together."""
+    places = range(len(digits) - 1, 0, -1)
+    return [f"{digits[:at]} {digits[at:]}/{bottom}" for at in places if digits[at] != "0" and int(digits[at:]) < bottom]
 
 
 def _unmistakable(head: str, form: str, named: str | None, unit: str | None, text: str, quantity: Quantity) -> None:

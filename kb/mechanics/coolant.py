@@ -156,6 +156,6 @@ def _check_system(system_l: float) -> None:
 
 
 def _between(at: float, places: Sequence[float], values: Sequence[float]) -> float:
-    right = max(1, min(bisect_left(places, at), len(places) - 1))
+    right = max(1, bisect_left(places, at))
     low, high = places[right - 1], places[right]
     return values[right - 1] + (values[right] - values[right - 1]) * (at - low) / (high - low)

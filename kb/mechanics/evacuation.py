@@ -53,7 +53,8 @@ def judge_rise(absolute_kpa: Sequence[float], water_boils_at_kpa: float, can_rea
     if rise < -can_read_kpa:
         raise EvacuationError("the vacuum gets deeper after valving off, which nothing makes it do")
     creeps = all(later > before for before, later in pairwise(absolute_kpa))
-    levels_off = last <= max(LEVELS_OFF_BELOW * first, can_read_kpa / 2)
+    unseen = can_read_kpa / 2 if first > can_read_kpa / 2 else 0.0  # where the first step is as small, none levels off
+    levels_off = last <= max(LEVELS_OFF_BELOW * first, unseen)
     if rise < can_read_kpa:
         meaning = "creeps" if creeps else "holds"
     elif not levels_off:

@@ -92,8 +92,6 @@ def without_straight_bends(legs: Sequence[float], bends: Sequence[float], twists
     Shape(legs_mm=(400,), bends_deg=(), twists_deg=None)
     """
     known = list(legs)
-    if len(known) == len(bends) and all(bend == 0 for bend in bends):
-        return Shape((sum(known),), ())
     kept_bends, kept_twists = list(bends), None if twists is None else list(twists)
     for place in reversed(range(len(kept_bends))):
         if kept_bends[place] != 0:

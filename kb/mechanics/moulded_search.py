@@ -63,7 +63,7 @@ class Miss:
 
     nearness: int
     kind: str
-    amount: float = 0.0
+    amount: float
     place: int = 0
 
 

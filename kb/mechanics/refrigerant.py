@@ -43,7 +43,7 @@ def state_at_temperature(temperature_c: float, table: Sequence[State]) -> State:
             f"{temperature_c:.1f} degC is outside the table, {table[0].temperature_c:.1f} to "
             f"{table[-1].temperature_c:.1f} degC"
         )
-    right = max(1, min(bisect_left([one.temperature_c for one in table], temperature_c), len(table) - 1))
+    right = max(1, bisect_left([one.temperature_c for one in table], temperature_c))
     low, high = table[right - 1], table[right]
     return _between(low, high, _share(temperature_c, low.temperature_c, high.temperature_c))
 
@@ -58,7 +58,7 @@ def state_at_pressure(pressure_kpa: float, table: Sequence[State]) -> State:
             f"{pressure_kpa:.1f} kPa absolute is outside the table, {table[0].pressure_kpa:.1f} to "
             f"{table[-1].pressure_kpa:.1f} kPa"
         )
-    right = max(1, min(bisect_left([one.pressure_kpa for one in table], pressure_kpa), len(table) - 1))
+    right = max(1, bisect_left([one.pressure_kpa for one in table], pressure_kpa))
     low, high = table[right - 1], table[right]
     return _between(
         low, high, math.log(pressure_kpa / low.pressure_kpa) / math.log(high.pressure_kpa / low.pressure_kpa)

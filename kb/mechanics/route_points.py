@@ -44,10 +44,8 @@ def laid(runs: Sequence[Run], start: Vector = (0.0, 0.0, 0.0)) -> list[Vector]:
         last = heading
         heading = _heading(run, last, side, number)
         if last is not None and length(turn := across(heading, last)) > 1e-9:
-            # Past the bend the same side is what the bend's own axis makes of it.
+            # Past the bend the same side is what the bend's own axis makes of it; straight on, it stays.
             side = unit(cross(unit(cross(last, turn)), heading))
-        elif last is not None and side is not None:
-            side = unit(across(side, heading)) if length(across(side, heading)) > 1e-9 else None
         points.append(tuple(round(value, 9) for value in plus(points[-1], times(heading, run.length_mm))))  # type: ignore[arg-type] # three in, three out
     return points
 

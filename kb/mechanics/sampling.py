@@ -34,7 +34,7 @@ def sampled_chance(
         (one.radius_mm + random.normal(0.0, doubt, draws) + (over_rim if one.flat else 0.0))[:, np.newaxis]
         for one, doubt in zip(drive.fixed, doubts.radius_mm, strict=True)
     ]
-    read = {None: 0.0} | {
+    read = {
         angle: angle + random.normal(0.0, doubts.angle_rad, draws)
         for angle in (arm.slack_rad, arm.free_rad, arm.work_from_rad, arm.work_to_rad)
         if angle is not None

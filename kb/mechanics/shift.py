@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from kb.mechanics.path import PathError, Pulley, follow
@@ -175,11 +176,9 @@ def ways_out(
         if place in keep:
             continue
         for slot in (slots.get(place), None):
-            try:
+            with suppress(ShiftError, PathError):
                 found.append(find_move(drive, place, wanted_mm, arm_rad, slot=slot))
                 break
-            except (ShiftError, PathError):
-                continue
     return sorted(found, key=lambda move: (not move.in_slot, abs(move.move_mm)))
 
 

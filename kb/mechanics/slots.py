@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import product
 
@@ -36,21 +37,17 @@ def slot_reach(drive: Drive, slots: Mapping[int, Slot]) -> tuple[Drive, Drive] |
     """Return a drive without an arm at its slackest and at its tightest, its pulleys moved in their slots.
 
     ``slots`` are by the pulley's place; those without a travel do not count, and ``None`` means that none is left. Places
-    that no belt can follow are passed over.
+    that no belt can follow are passed over. Raises :class:`~kb.mechanics.path.PathError` where none can follow the drive as
+    it stands.
     """
-    travels = {place: slot for place, slot in slots.items() if slot.travel_mm}
+    travels = [(place, slot, slot.travel_mm) for place, slot in slots.items() if slot.travel_mm]
     if not travels:
         return None
     reached: list[tuple[float, Drive]] = []
     for shares in product([step / STEPS for step in range(STEPS + 1)], repeat=len(travels)):
         moved = drive
-        for share, (place, slot) in zip(shares, travels.items(), strict=True):
-            moved = shifted(moved, place, *slot.moved(share * (slot.travel_mm or 0.0)))
-        try:
+        for share, (place, slot, travel_mm) in zip(shares, travels, strict=True):
+            moved = shifted(moved, place, *slot.moved(share * travel_mm))
+        with suppress(PathError):
             reached.append((find_route(moved.fixed).length_mm, moved))
-        except PathError:
-            continue
-    if not reached:
-        find_route(drive.fixed)  # raises, in words, where the drive itself cannot be
-        return None
     return min(reached, key=lambda pair: pair[0])[1], max(reached, key=lambda pair: pair[0])[1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 from kb.errors import MeasurementError
 from kb.fields import Field
@@ -15,6 +15,7 @@ from kb.sheets.headings import plain
 Value = str | int | float | None
 
 _SPACES = re.compile(r"[\s\u00a0\u2007\u2009\u202f]+")
+_DAY_AND_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}.*").fullmatch
 _NOTHING = frozenset({"", "-", "–", "—"})
 
 
@@ -111,8 +112,8 @@ def read_date(text: str, label: str) -> str | None:
             return datetime.strptime(clean, form).date().isoformat()  # a day has no zone
         except ValueError:
             continue
-    try:
-        return date.fromisoformat(clean[:10]).isoformat() if clean[10:11] in "T " else _refuse_date(text, label)
+    try:  # a worksheet's time of day is left out; whatever else stands behind a day is not
+        return datetime.fromisoformat(clean).date().isoformat() if _DAY_AND_TIME(clean) else _refuse_date(text, label)
     except ValueError:
         return _refuse_date(text, label)
 

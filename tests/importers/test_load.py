@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+import gc
 import json
 import sqlite3
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 HEADINGS = ["Part no", "Description", "Ribs", "Eff. length"]
@@ -206,3 +208,52 @@ def test_a_single_job_and_its_correction(tmp_path, run) -> None:
     assert connection.execute("SELECT outcome FROM job").fetchall() == [("worked",)]
     assert connection.execute("SELECT count(*) FROM job_part").fetchone()[0] == 0
     connection.close()
+
+
+def test_whose_sheet_it_is_is_asked_for_only_where_nobody_says(tmp_path, run) -> None:
+    plain = write(tmp_path / "belts.csv", [HEADINGS, *GOOD])
+    with_column = write(tmp_path / "both.csv", [[*HEADINGS, "Supplier"], *[[*row, "Column and Sons"] for row in GOOD]])
+
+    def told(*asked: str) -> tuple[str, bool]:
+        (report,) = json.loads(run("load", *asked, "--json", "--dry-run", shelf=tmp_path / "none.db").stdout)
+        return report["supplier"], any("No supplier was named" in note for note in report["notes"])
+
+    assert told(str(plain)) == ("belts", True)
+    assert told(str(plain), "--supplier", "Anyone") == ("Anyone", False)
+    assert told(str(with_column))[1] is False
+
+
+def test_a_worksheet_that_nobody_can_tell_is_counted_whole_and_the_others_load(tmp_path, run) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in [HEADINGS, *GOOD]:
+        sheet.append(row)
+    other = book.create_sheet("Notes")
+    for row in (["call back"], ["ask about", "the wash bay"]):
+        other.append(row)
+    book.save(tmp_path / "book.xlsx")
+    done = run("load", str(tmp_path / "book.xlsx"), "--supplier", "Anyone", "--json", shelf=tmp_path / "shelf.db")
+    belts_report, notes_report = json.loads(done.stdout)
+    assert belts_report["rows_stored"] == len(GOOD)
+    assert notes_report["rows_read"] == notes_report["rows_refused"] == 2
+    assert notes_report["cells_read"] == notes_report["cells_refused"] == 3
+
+
+def test_a_job_without_its_name_is_still_told_for_a_job(tmp_path, run) -> None:
+    (tmp_path / "one.toml").write_text('work = "belt"', encoding="utf-8")
+    done = run("load", str(tmp_path / "one.toml"), shelf=tmp_path / "shelf.db")
+    assert done.exit_code == 1
+    assert "`job` is missing" in done.stderr
+
+
+def test_loading_leaves_the_collector_as_it_was(tmp_path, run) -> None:
+    sheet = write(tmp_path / "belts.csv", [HEADINGS, *GOOD])
+    assert gc.isenabled()
+    run("load", str(sheet), "--supplier", "Anyone", shelf=tmp_path / "one.db")
+    assert gc.isenabled()
+    gc.disable()
+    try:
+        run("load", str(sheet), "--supplier", "Anyone", shelf=tmp_path / "other.db")
+        assert not gc.isenabled()
+    finally:
+        gc.enable()

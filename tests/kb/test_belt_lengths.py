@@ -65,6 +65,45 @@ def test_the_doubt_of_a_string_with_unknown_flat_wraps_is_what_samples_show(thic
     assert bl.doubt_mm("string", thickness) == pytest.approx(math.sqrt(statistics.fmean(x * x for x in off)), rel=0.03)
 
 
+@given(LENGTHS)
+def test_each_way_of_measuring_comes_back_to_the_effective_length(length) -> None:
+    assert bl.effective_length(length, "effective") == length
+    # a circle larger by h all round is 2 pi h longer: the back stands 2.5 mm over the effective line, PK's cord 2.0 mm
+    assert bl.effective_length(length + 2 * math.pi * 2.5, "outside") == pytest.approx(length)
+    assert bl.effective_length(length + 2 * math.pi * 1.7, "outside", belt_over_rim_mm=1.7) == pytest.approx(length)
+    assert bl.effective_length(length + 2 * math.pi * 2.0, "pitch") == pytest.approx(length)
+    assert bl.effective_from_string(length + math.pi * 2.0, 2.0) == pytest.approx(length)  # no flat pulleys unless said
+
+
+def test_a_way_s_own_doubt_is_what_is_worked_out_for_it() -> None:
+    assert bl.WAYS["outside"].doubt_mm == pytest.approx(bl.doubt_mm("outside"), abs=0.05)
+    assert bl.WAYS["outside"].doubt_mm == round(bl.WAYS["outside"].doubt_mm, 1)  # a figure that people are shown
+    for way in ("effective", "pitch"):
+        assert bl.doubt_mm(way) == bl.WAYS[way].doubt_mm
+    assert bl.window_mm("effective") == 2 * bl.doubt_mm("effective")
+    assert bl.window_mm("effective", 0.0, 3.0) == 6.0
+    assert bl.window_mm("effective", 8.0, 3.0) == 10.0  # 3-4-5
+
+
+def test_a_step_of_tolerance_goes_over_and_up_to() -> None:
+    steps = [bl.LengthTolerance(0, 1000, 5, False, "invented"), bl.LengthTolerance(1000, 1200, 6, False, "invented")]
+    told = [bl.tolerance_for(length, steps[::-1]) for length in (0.0, 1000.0, 1000.5, 1200.0, 1200.5)]
+    assert [step and step.tolerance_mm for step in told] == [None, 5, 6, 6, None]
+
+
+def test_fit_falls_as_a_normal_distribution_does() -> None:
+    peer = statistics.NormalDist(0.0, 2.0)
+    for off in (0.5, 2.0, 5.0):
+        assert bl.fit(off, 2.0) == pytest.approx(100 * peer.pdf(off) / peer.pdf(0.0))
+
+
+def test_short_belts_and_thick_strings_can_be() -> None:
+    assert bl.effective_length(0.5, "effective") == 0.5
+    assert bl.effective_length(100.0, "string", 20.0, flat_wrap_rad=0.0) == pytest.approx(100 - 20 * math.pi)
+    with pytest.raises(bl.BeltLengthError, match="up to 20 mm"):
+        bl.effective_length(100.0, "string", 20.5)
+
+
 def test_flat_wraps_that_are_known_narrow_the_doubt() -> None:
     assert bl.doubt_mm("string", 1.0, flat_wrap_rad=1.0) < bl.doubt_mm("string", 1.0)
 

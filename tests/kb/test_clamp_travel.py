@@ -46,3 +46,34 @@ def test_no_diameter_is_refused(around) -> None:
         clamp_fit(ClampBand("x", 40.0, 60.0), around)
     with pytest.raises(ClampError, match="no clamp"):
         clamp_fit(ClampBand("x", 60.0, 40.0), 50.0)
+
+
+@pytest.mark.parametrize(
+    ("around", "near"),
+    # a band of 40 to 60: a tenth of its 20 mm of travel is 2 mm from either end, and exactly there is still inside
+    [
+        (60.0, True),
+        (58.1, True),
+        (58.0, False),
+        (42.0, False),
+        (57.9, False),
+        (50.0, False),
+        (42.1, False),
+        (41.9, True),
+        (40.0, True),
+    ],
+)
+def test_the_last_tenth_at_either_end_is_told_and_halves_the_fit(around, near) -> None:
+    one = clamp_fit(ClampBand("x", 40.0, 60.0), around)
+    assert one.near_an_end is near
+    # by hand: 100 in the middle, 50 at an end, evenly between; half of that in the last tenth
+    evenly = 100.0 - 50.0 * abs(around - 50.0) / 10.0
+    assert one.fit == pytest.approx(evenly / 2 if near else evenly)
+
+
+def test_a_clamp_that_closes_wholly_and_a_thin_tube_can_be() -> None:
+    assert clamp_fit(ClampBand("x", 0.0, 1.0), 0.5).fit == 100.0
+    assert clamp_fit(ClampBand("x", 0.4, 1.0), 0.7).travel == pytest.approx(0.5)
+    for smallest in (60.0, -0.5):  # a band of no width would divide by nothing
+        with pytest.raises(ClampError, match="no clamp"):
+            clamp_fit(ClampBand("x", smallest, 60.0 if smallest > 0 else 1.0), 50.0)

@@ -175,6 +175,59 @@ def test_a_fraction_without_its_unit_is_no_millimetres() -> None:
     assert read("1 1/2", QUANTITIES["hours"]) == 1.5
 
 
+@pytest.mark.parametrize(
+    ("text", "apart"),
+    [
+        ("73/8 in", "7 3/8"), ("17/16 in", "1 7/16"), ("16/16 in", "1 6/16"), ("11/4 in", "1 1/4"),
+        ("123/64 in", "12 3/64 or 1 23/64"), ("105/64 in", "10 5/64"), ("1015/16 in", "101 5/16 or 10 15/16"),
+    ],
+)  # fmt: skip
+def test_a_fraction_that_may_be_a_whole_number_and_a_fraction_is_refused_with_both(text: str, apart: str) -> None:
+    assert f"is one or more, and may be {apart} run together" in refusal(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"), [("10/8 in", 1.25), ("18/8 in", 2.25), ("19/8 in", 2.375), ("100/8 in", 12.5), ("8/8 in", 1.0)]
+)
+def test_a_fraction_above_one_that_cannot_be_run_together_is_one(text: str, inches: float) -> None:
+    assert read(text, LENGTH) == pytest.approx(inches * INCH_MM)  # no inch rule has nought eighths, nor nine of them
+
+
+def test_the_finest_fraction_and_the_longest_text_are_still_read() -> None:
+    assert read("1/1024 in", LENGTH) == pytest.approx(INCH_MM / 1024)
+    assert "with 1025 below the line" in refusal("1/1025 in")
+    assert read("1" + " " * (LONGEST - 3) + "mm", LENGTH) == 1.0
+    assert "characters long" in refusal("1" + " " * (LONGEST - 2) + "mm")
+
+
+def test_a_hyphen_before_any_unit_is_none_of_the_number() -> None:
+    assert read("45-N·m", QUANTITIES["torque"]) == read("45-Nm", QUANTITIES["torque"]) == 45.0
+
+
+def test_a_converted_value_has_nine_decimals() -> None:
+    assert read("0.123456789 in", LENGTH) == 3.135802441  # 0.123456789 x 25.4 = 3.1358024406
+    assert read("14 tpi", QUANTITIES["pitch"]) == 1.814285714  # 25.4 / 14 = 1.8142857143
+
+
+def test_bounds_count_for_whole_numbers_and_where_there_is_but_one() -> None:
+    count = QUANTITIES["count"]
+    assert [read(text, count, low=8, high=10) for text in ("8", "10")] == [8.0, 10.0]
+    assert "no whole number" in refusal("8.5", count, low=8, high=10)
+    assert "between 8 and 10" in refusal("7", count, low=8, high=10)
+    bare = Quantity("x", "mm", "a length", "1", LENGTH.table)
+    assert (read("150 mm", bare, low=150.0), read("200 mm", bare, low=150.0)) == (150.0, 200.0)
+
+
+def test_a_refusal_shows_forty_characters_and_the_units_there_are() -> None:
+    assert f"'{'x' * 40}' is not" in refusal("x" * 40)
+    assert f"'{'x' * 40}…' is not" in refusal("x" * 41)
+    for name, quantity in QUANTITIES.items():
+        units = list(dict.fromkeys(quantity.short.values()))
+        told = f"with its unit ({', '.join(units)})" in refusal("?", quantity)
+        assert told is (len(units) > 1), name
+    assert {len(set(one.short.values())) for one in QUANTITIES.values()} >= {1, 2}
+
+
 def test_a_bare_number_means_the_unit_that_is_said_and_a_written_unit_wins() -> None:
     assert read("73.125", LENGTH, unit="in") == read(73.125, LENGTH, unit="Inches") == 1857.375
     assert read("92 mm", LENGTH, unit="in") == 92.0

@@ -49,6 +49,9 @@ def test_spacings_against_coordinates(count, circle) -> None:
     holes = [cmath.rect(circle / 2, 2 * math.pi * index / count) for index in range(count)]
     adjacent = abs(holes[1] - holes[0])
     across = max(abs(one - holes[0]) for one in holes)
+    assert chord_mm(count, circle) == pytest.approx(adjacent)
+    for places in range(1, count):
+        assert chord_mm(count, circle, places) == pytest.approx(abs(holes[places] - holes[0]))
     assert circle_from_adjacent_mm(count, adjacent) == pytest.approx(circle)
     assert circle_from_across_mm(count, across) == pytest.approx(circle)
 
@@ -62,12 +65,38 @@ def test_matches_against_trying_the_holes(count, other, circle, off) -> None:
     assert found.used == near
     assert found.fits == (near == min(count, other) and abs(off) / 2 <= 0.5)
     assert found.radial_mm == pytest.approx(abs(off) / 2)
+    # turned by hand: the smallest turn after which as many of the part's holes stand on studs as before
+    ways = {round((360 * a / count - 360 * b / other) % 360, 6) for a in range(count) for b in range(other)}
+    assert found.turned_deg == pytest.approx(min(way for way in ways if way), abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("hub", "part", "within", "why"),
+    [
+        (6, 6, 0.0, "all 6 holes line up"),
+        (6, 3, 0.0, "all 3 holes are used, on 3 of the hub's 6"),
+        (3, 6, 0.0, "3 of the part's 6 holes are used"),
+        (5, 4, 0.0, "4 holes on 5: only one hole lines up at a time"),
+        (6, 4, 0.0, "4 holes on 6: only 2 holes line up at a time"),
+    ],
+)
+def test_how_many_line_up_is_said(hub, part, within, why) -> None:
+    assert match(HoleSet(hub, 100.0), HoleSet(part, 100.0), within).why == why
+
+
+def test_as_far_off_as_is_allowed_still_goes_on() -> None:
+    assert match(HoleSet(6, 100.0), HoleSet(6, 101.0), 0.5).fits
+    assert not match(HoleSet(6, 100.0), HoleSet(6, 101.0), 0.49).fits
 
 
 def test_clearance_and_stack() -> None:
     assert allowed_offset_mm(13.5, 12.0) == 0.75
     found = stack(6.0, 50.0, 1.5, stud_mm=None, bolt_mm=75.0)
     assert (found.grip_mm, found.overhang_mm, found.engaged_mm) == (56.0, 50.0, 17.5)
+    bare = stack(0.5, stud_mm=20.0, bolt_mm=20.0)  # nothing but a thin flange: all of the rest is left
+    assert (bare.grip_mm, bare.overhang_mm, bare.beyond_mm, bare.engaged_mm) == (0.5, 0.0, 19.5, 19.5)
+    assert allowed_offset_mm(1.0, 0.8) == pytest.approx(0.1)
+    assert circle_from_adjacent_mm(2, 0.5) == pytest.approx(0.5)
 
 
 @pytest.mark.parametrize(
@@ -76,7 +105,13 @@ def test_clearance_and_stack() -> None:
         lambda: circle_from_adjacent_mm(1, 50.0),
         lambda: circle_from_across_mm(4, -1.0),
         lambda: chord_mm(6, 100.0, 6),
+        lambda: chord_mm(6, 100.0, 0),
+        lambda: chord_mm(6, 0.0),
+        lambda: chord_mm(1, 100.0),
+        lambda: match(HoleSet(6, -100.0), HoleSet(6, 100.0), 500.0),
+        lambda: match(HoleSet(6, 100.0), HoleSet(6, -100.0), 500.0),
         lambda: allowed_offset_mm(10.0, 10.0),
+        lambda: allowed_offset_mm(10.0, 0.0),
         lambda: stack(0.0),
         lambda: stack(8.0, -1.0),
     ],

@@ -93,7 +93,8 @@ def test_outside_the_table() -> None:
 
 @settings(deadline=None)
 @given(
-    st.floats(0.1, 30), st.lists(st.sampled_from([1.0, 2.5, 3.785, 5.0, 18.93]), min_size=1, max_size=3, unique=True)
+    st.integers(100, 30_000).map(lambda count: count / 1000),
+    st.lists(st.sampled_from([1.0, 2.5, 3.785, 5.0, 18.93]), min_size=1, max_size=3, unique=True),
 )
 def test_containers_against_trying_them_all(needed, sizes) -> None:
     counts = containers(needed, sizes)
@@ -106,3 +107,71 @@ def test_containers_against_trying_them_all(needed, sizes) -> None:
         if (total := sum(count * size for count, size in zip(each, sizes, strict=True))) >= needed - 1e-9
     )
     assert held == pytest.approx(least, abs=1e-6)
+
+
+TABLE = ((10.0, 20.0, 40.0, 60.0), (-3.0, -8.0, -24.0, -52.0))  # invented, rising by whole numbers
+
+
+@pytest.mark.parametrize(
+    ("percent", "freezes"),
+    [(10.0, -3.0), (12.0, -4.0), (20.0, -8.0), (25.0, -12.0), (40.0, -24.0), (55.0, -45.0), (60.0, -52.0)],
+)
+def test_between_the_rows_it_runs_straight_both_ways(percent, freezes) -> None:
+    assert freeze_point_c(percent, *TABLE) == pytest.approx(freezes)
+    assert percent_for_freeze_point(freezes, *TABLE) == pytest.approx(percent)
+
+
+def test_outside_the_table_its_ends_are_told() -> None:
+    for percent in (9.9, 60.1):
+        with pytest.raises(CoolantError, match="the table, 10 to 60 %"):
+            freeze_point_c(percent, *TABLE)
+    for celsius in (-2.9, -52.1):
+        with pytest.raises(CoolantError, match="the table, -52 to -3 degC"):
+            percent_for_freeze_point(celsius, *TABLE)
+
+
+def test_all_or_nothing_drained() -> None:
+    assert drain_volume_l(0.5, 30.0, 30.0, 100.0) == 0.0
+    assert drain_volume_l(0.5, 30.0, 30.0 + 5e-10, 30.0) == 0.0  # nearer than a table has digits: nothing to do
+    assert drain_volume_l(0.5, 0.0, 100.0, 100.0) == 0.5
+    assert drain_volume_l(0.5, 100.0, 0.0, 0.0) == 0.5
+    assert percent_after_swaps(20.0, 60.0, 0.0, 3) == 20.0
+    assert percent_after_swaps(20.0, 60.0, 1.0, 1) == 60.0
+    assert [one.drain_l for one in swaps(8.0, 0.0, 50.0, 50.0, 8.0)] == [8.0]
+    assert [one.drain_l for one in swaps(1.0, 0.0, 25.0, 50.0, 0.5)] == [0.5]
+    assert swaps(1.0, 30.0, 30.5, 50.0, 0.5) != []  # half a per cent is worth a swap
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: drain_volume_l(0.0, 30.0, 50.0, 100.0), "holds nothing"),
+        (lambda: drain_volume_l(float("inf"), 30.0, 50.0, 100.0), "holds nothing"),
+        (lambda: drain_volume_l(40.0, 30.0, 100.5, 100.5), "between 0 and 100"),
+        (lambda: drain_volume_l(40.0, 30.0, 50.0, 20.0), "20 % cannot raise 30 % to 50 %"),
+        (lambda: drain_volume_l(40.0, 30.0, 10.0, 40.0), "40 % cannot lower 30 % to 10 %"),
+        (lambda: drain_volume_l(40.0, 30.0, 50.0, 30.0), "30 % cannot raise"),
+        (lambda: percent_after_swaps(20.0, 60.0, 1.01, 1), "cannot be drained"),
+        (lambda: percent_after_swaps(20.0, 60.0, -0.01, 1), "cannot be drained"),
+        (lambda: swaps(40.0, 30.0, 30.0, 60.0, 0.0), "0 L cannot be drained"),
+        (lambda: parts_for_fill(0.0, 50.0, 100.0), "holds nothing"),
+        (lambda: parts_for_fill(40.0, 50.0, 100.5), "cannot make"),
+        (lambda: parts_for_fill(40.0, 0.0, 0.0), "cannot make"),
+    ],
+)
+def test_what_cannot_be_mixed_is_refused(call, said) -> None:
+    with pytest.raises(CoolantError, match=said):
+        call()
+
+
+def test_water_alone_and_weak_coolant_fill_a_system_too() -> None:
+    assert parts_for_fill(40.0, 0.0, 100.0) == (0.0, 40.0)
+    assert parts_for_fill(40.0, 0.5, 1.0) == (20.0, 20.0)
+
+
+def test_sixty_swaps_are_tried_and_no_more() -> None:
+    # a fiftieth at a time towards 100 %: after n swaps 100 (1 - 0.98^n) per cent, 69.8 after 59, 70.2 after 60, 70.8 after 61
+    assert len(swaps(50.0, 0.0, 70.0, 100.0, 1.0)) == 60
+    assert 100 * (1 - 0.98**59) < 70.0 < 100 * (1 - 0.98**60) < 70.5 < 100 * (1 - 0.98**61)
+    with pytest.raises(CoolantError, match="more than 60 swaps"):
+        swaps(50.0, 0.0, 70.5, 100.0, 1.0)

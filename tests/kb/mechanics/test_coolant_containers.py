@@ -18,7 +18,10 @@ def held_by(counts: list[int], sizes: list[float]) -> float:
     return sum(count * size for count, size in zip(counts, sizes, strict=True))
 
 
-@given(st.floats(0, 60), st.lists(st.sampled_from(SIZES), min_size=1, max_size=2, unique=True))
+MILLILITRES = st.integers(0, 60_000).map(lambda count: count / 1000)  # less than that nobody measures
+
+
+@given(MILLILITRES, st.lists(st.sampled_from(SIZES), min_size=1, max_size=2, unique=True))
 def test_the_least_left_over_then_the_fewest(needed, sizes) -> None:
     counts = containers(needed, sizes)
     enough = [
@@ -41,7 +44,15 @@ def test_many_combinations_still_hold_enough() -> None:
     assert 0 <= held_by(counts, [0.946, 1.0, 3.785, 18.93, 208.2]) - 5000.0 < 0.946
 
 
-@pytest.mark.parametrize("sizes", [[], [0.0], [-1.0], [1.0] * 6])
+def test_more_combinations_than_are_tried_one_by_one() -> None:
+    # 1 and 2 and 100 L for 40,000 L: 100 L alone fills it, as the fewest; 99 L over cannot be, the small ones fill the rest
+    assert containers(40_000.0, [1.0, 2.0, 100.0]) == [0, 0, 400]
+    # nothing need be left over: 40,001 is 5 less than a multiple of 11, and so on; but only some counts are tried
+    counts = containers(40_001.0, [5.0, 7.0, 11.0])
+    assert held_by(counts, [5.0, 7.0, 11.0]) == 40_001.0
+
+
+@pytest.mark.parametrize("sizes", [[], [0.0], [-1.0], [1.0] * 6, [5.0, 0.0], [-1.0, 5.0]])
 def test_sizes_that_cannot_be(sizes) -> None:
     with pytest.raises(CoolantError):
         containers(10.0, sizes)

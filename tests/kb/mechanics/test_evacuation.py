@@ -32,7 +32,31 @@ def test_what_the_gauge_cannot_show_holds() -> None:
     assert judge_rise([1.0, 1.02, 1.01], WATER_KPA, 0.1).meaning == "holds"
 
 
-@pytest.mark.parametrize("readings", [[1.0, 2.0], [1.0, -0.1, 2.0]])
+def test_the_first_and_the_last_step_and_the_whole_rise() -> None:
+    found = judge_rise([0.5, 1.5, 1.75, 2.0, 2.25, 2.375], WATER_KPA, 0.125)
+    assert (found.first_step_kpa, found.last_step_kpa, found.rise_kpa) == (1.0, 0.125, 1.875)
+    assert (found.levels_off, found.meaning) == (True, "moisture")
+
+
+@pytest.mark.parametrize(
+    ("readings", "meaning"),
+    [
+        ([0.0, 0.0, 0.0], "holds"),  # a perfect vacuum is one
+        ([1.0, 1.25, 1.125], "moisture"),  # as much as the gauge shows is a rise
+        ([1.0, 0.9, 0.875], "holds"),  # as much deeper as the gauge shows is no more than its own last figure
+        ([0.25, 1.25, 1.65], "moisture"),  # four tenths of the first step still levels off ...
+        ([0.25, 1.25, 1.66], "leak"),  # ... more does not
+        ([1.0, 1.0625, 1.125], "leak"),  # as fast as it began
+        ([1.0, 1.125, 1.1875], "moisture"),  # half of what the gauge shows is nothing
+        ([1.0, 2.25, 2.375, 2.5], "moisture"),  # water's 2.375 and what the gauge shows
+        ([1.0, 2.375, 2.51], "gas from the oil or a slow leak"),
+    ],
+)
+def test_where_one_meaning_ends_and_the_next_begins(readings, meaning) -> None:
+    assert judge_rise(readings, 2.375, 0.125).meaning == meaning
+
+
+@pytest.mark.parametrize("readings", [[1.0, 2.0], [1.0, -0.1, 2.0], [1.0, 0.9, 0.8]])
 def test_readings_that_tell_nothing(readings) -> None:
     with pytest.raises(EvacuationError):
         judge_rise(readings, WATER_KPA, 0.1)

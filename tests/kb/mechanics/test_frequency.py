@@ -48,6 +48,11 @@ def test_the_doubt_is_what_a_sample_scatters():
         (lambda: span_frequency_hz(400, 0.1, 300, -1.0), "speed"),
         (lambda: span_frequency_hz(400, 0.1, 300, 64.0), "centrifugal"),
         (lambda: tension_from_frequency_n(0.0, 0.1, 300), "frequency"),
+        (lambda: span_frequency_hz(-400.0, 0.1, 300), "tension"),
+        (lambda: span_frequency_hz(400.0, 0.25, 300, 40.0), "centrifugal"),  # 40 m/s is the waves' own speed
+        (lambda: tension_from_frequency_n(90.0, -0.1, 300), "mass"),
+        (lambda: tension_from_frequency_n(90.0, 0.1, 0.0), "span"),
+        (lambda: tension_from_frequency_n(90.0, 0.1, 300, -1.0), "speed"),
         (lambda: tension_doubt_n(90, -1, 0.1, 0, 300, 0), "doubt"),
     ],
 )

@@ -86,7 +86,8 @@ def test_a_moving_belt_presses_with_the_gripping_tension_only():
 
 def test_a_spring_keeps_the_grip_at_speed_and_fixed_centres_lose_it():
     assert walk(sprung=True, speed=40.0).gripping_n[1][0] == pytest.approx(400.0)
-    assert walk(sprung=False, speed=40.0).gripping_n[1][0] == pytest.approx(400.0 - 0.12 * 40**2)
+    assert walk(sprung=False, speed=40.0).gripping_n[1] == pytest.approx((400.0 - 0.12 * 40**2, 480.0 - 0.12 * 40**2))
+    assert walk(sprung=False, speed=40.0).whole_n[1] == pytest.approx((400.0, 480.0))
 
 
 def test_a_tensioner_before_the_driver_is_on_the_tight_side():
@@ -140,6 +141,49 @@ def test_slipping_and_hanging_loose_are_said():
     assert any("crank to tensioner goes slack" in caution for caution in loose.cautions)
 
 
+def judged(pulleys, **band):
+    report = judge_grip(pulleys, walk(pulleys, **band), LIMITS)
+    return {one.name: one for one in report.pulleys}, report
+
+
+def test_a_span_of_next_to_nothing_still_grips_and_one_of_nothing_hangs_loose():
+    # 0.01 kW at 20 m/s is 0.5 N: half a newton before the pump, one behind it
+    pulleys = [DRIVE[0], DRIVE[1], Load("pump", HALF, True, 0.01)]
+    by_name, report = judged(pulleys, tension_n=(0.5, 1.0))
+    assert by_name["pump"].ratio == pytest.approx(2.0)
+    assert by_name["pump"].verdict == "holds"
+    assert report.cautions == ()
+    assert report.tensions.tensioner_side == "slack side"
+    by_name, report = judged(pulleys, tension_n=(0.0, 1.0))
+    assert math.isinf(by_name["pump"].ratio)
+    assert [caution for caution in report.cautions if "goes slack" in caution] == [
+        "the span from crank to tensioner goes slack at the low end",
+        "the span from tensioner to pump goes slack at the low end",
+    ]
+
+
+def test_at_the_design_ratio_it_holds_and_at_what_friction_carries_it_does_not_slip_yet():
+    # half a turn on ribs is designed for 4: 100 N before, 400 behind; 6 kW at 20 m/s are the 300 between
+    by_name, _ = judged([DRIVE[0], DRIVE[1], Load("fan", HALF, True, 6.0)], tension_n=(100.0, 100.0))
+    assert (by_name["fan"].use, by_name["fan"].verdict) == (pytest.approx(1.0), "holds")
+    # no wrap at all carries nothing, and nothing is designed for
+    by_name, _ = judged([DRIVE[0], DRIVE[1], Load("fan", 0.0, True, 6.0)], tension_n=(100.0, 100.0))
+    assert math.isinf(by_name["fan"].use)
+    assert by_name["fan"].verdict.startswith("slips")
+    idle = [replace(DRIVE[0], wrap_rad=0.0), DRIVE[1]]  # as tight before as behind: friction need carry nothing
+    assert judged(idle, tension_n=(100.0, 100.0))[0]["crank"].verdict == "holds"
+
+
+def test_wraps_grooves_and_pulls_at_the_ends_of_what_can_be():
+    assert capstan_ratio(0.3, 0.0) == 1.0
+    assert capstan_ratio(0.3, 2 * math.pi) == pytest.approx(math.exp(0.6 * math.pi))
+    assert capstan_ratio(0.01, 1.0, 0.5) == pytest.approx(math.exp(0.01 / math.sin(math.radians(0.25))))
+    assert hub_load_n(0.25, 0.25, math.pi) == pytest.approx(0.5)
+    assert hub_load_n(1e8, 1e8, 1e-20) == 0.0  # rounding must not leave less than nothing under the root
+    assert travel_order(3, listed_anticlockwise=True, driver_anticlockwise=True) == (0, 1, 2)
+    assert walk([DRIVE[1], DRIVE[0], *DRIVE[2:]], tensioner=0).tensioner_side == "tight side"
+
+
 def test_a_drive_without_loads_says_so():
     idle = [replace(pulley, takes_kw=0.0) for pulley in DRIVE]
     report = judge_grip(idle, walk(idle), LIMITS)
@@ -174,6 +218,28 @@ def test_the_belt_runs_the_way_its_driver_turns():
         (lambda: walk(tensioner=2), "take no power"),
         (lambda: walk(tensioner=0), "not be the driver"),
         (lambda: walk(tension_n=(500.0, 400.0)), "from low to high"),
+        (lambda: walk(tension_n=(-1.0, 400.0)), "from low to high"),
+        (lambda: walk(tension_n=(400.0, math.inf)), "from low to high"),
+        (lambda: walk(tensioner=-4), "one of the pulleys"),
+        (lambda: walk(tensioner=5), "one of the pulleys"),
+        (
+            lambda: walk_tensions(
+                DRIVE,
+                tensioner=1,
+                tension_n=(1, 2),
+                sprung=True,
+                belt_speed_m_s=20.0,
+                mass_kg_per_m=replace(MASS, value=0.0),
+            ),
+            "belt's mass",
+        ),
+        (lambda: walk([*DRIVE[:-1], Load("fan", 3.0, True, math.inf)]), "fan cannot take inf kW"),
+        (lambda: capstan_ratio(0.3, -0.1), "one turn"),
+        (lambda: capstan_ratio(0.3, 1.0, 180.5), "groove"),
+        (
+            lambda: judge_grip(DRIVE, walk(), replace(LIMITS, design_ratio_grooved=replace(MASS, value=1.0))),
+            "more than 1",
+        ),
         (lambda: walk(speed=0.0), "belt's speed"),
         (lambda: walk([*DRIVE[:-1], Load("fan", 3.0, True, -1.0)]), "fan cannot take -1 kW"),
         (lambda: capstan_ratio(0.0, 1.0), "friction"),

@@ -72,6 +72,20 @@ def test_the_verdict_goes_by_the_slack_there_is(route: Route, slack: float, verd
         assert one.slack_mm == slack
 
 
+def test_just_the_slack_that_is_needed_slides_on_with_nothing_to_spare(route: Route) -> None:
+    need = slack_needed_mm(route, 0, 2.1, 28.48)
+    (crank,) = last_pulleys(route, need, 28.48, 2.1, reachable=["crank"])
+    assert crank.verdict == "slides on"
+    assert "0.0 mm of slack to spare" in crank.why
+    (crank,) = last_pulleys(route, need + 0.5, 28.48, 2.1, reachable=["crank"])
+    assert "0.5 mm of slack to spare" in crank.why
+
+
+def test_a_low_rim_is_still_climbed(route: Route) -> None:
+    (crank,) = last_pulleys(route, 5.0, 28.48, 0.4, reachable=["crank"])
+    assert "climbs 0.4 mm over the rim" in crank.why
+
+
 def test_a_flange_makes_a_flat_pulley_harder(route: Route) -> None:
     plain, flanged = (
         next(one for one in last_pulleys(route, 5.0, 28.48, 2.1, flanges) if one.pulley == "idler")

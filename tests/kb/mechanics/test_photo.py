@@ -83,5 +83,15 @@ def test_what_gives_no_scale_is_refused():
 def test_parallax_is_similar_triangles():
     # a 100 mm bar at 970 mm looks as long as one of 100 * 1000 / 970 mm at 1 m
     assert parallax(30.0, 1000.0) == pytest.approx(1000 / 970 - 1)
-    with pytest.raises(LayoutError, match="further away"):
-        parallax(30.0, 20.0)
+    assert parallax(-30.0, 0.5) == pytest.approx(0.5 / 30.5 - 1)  # behind the plane: smaller, from however near
+    for nearer, camera in ((30.0, 20.0), (30.0, 30.0), (-30.0, 0.0)):
+        with pytest.raises(LayoutError, match="further away"):
+            parallax(nearer, camera)
+
+
+def test_the_first_pulley_drives_and_rows_count_upwards_unless_said():
+    survey = photo_survey(NAMES, PIXELS, tapes=[tape(0, 2)], place_doubt_px=1.0)
+    assert (survey.driver, survey.places) == (0, tuple(PIXELS))
+    down = photo_survey(NAMES, PIXELS, tapes=[tape(0, 2)], place_doubt_px=1.0, y_down=True, driver=2)
+    assert (down.driver, down.places[1]) == (2, (PIXELS[1][0], -PIXELS[1][1]))
+    assert photo_survey(NAMES, [*PIXELS[:2], None, None, None], place_doubt_px=1.0).places[2] is None

@@ -63,7 +63,9 @@ def test_entry_angles_are_those_of_the_vectors(z0, z1, sx0, sy0, sx1, sy1, headi
         sine = vector @ normal / np.linalg.norm(vector) / np.linalg.norm(normal)
         # the vectors' angle is shortened by the lean across the span: cos of 1.2 deg, 2 in 10,000
         assert entry == pytest.approx(math.degrees(math.asin(sine)), abs=2e-3)
-    assert answer.worst_deg >= abs(answer.leaving_deg)
+    assert answer.offset_mm == pytest.approx(ends[1] - ends[0])
+    assert answer.skew_deg == pytest.approx(math.degrees(math.atan2(ends[1] - ends[0], length)))
+    assert answer.worst_deg == max(abs(answer.leaving_deg), abs(answer.reaching_deg))
     assert answer.within == (answer.worst_deg <= 0.5)
 
 
@@ -104,6 +106,31 @@ def test_register_takes_the_nearest_of_the_grooves_that_hold_all_ribs(z, grooves
     assert found.enough_grooves
 
 
+@given(HEIGHT, HEIGHT)
+def test_register_counts_from_where_the_belt_lies(z, belt_z):
+    found, moved = register(z, belt_z, 12, 8, 3.56), register(z - belt_z, 0.0, 12, 8, 3.56)
+    assert found.offset_mm == pytest.approx(moved.offset_mm, abs=1e-8)
+    assert abs(found.offset_mm) <= abs(z - belt_z) + 1e-9
+
+
+def test_one_rib_in_one_fine_groove_is_counted():
+    found = register(0.25, 0.25, 1, 1, 0.5)
+    assert (found.first_groove, found.offset_mm, found.enough_grooves) == (1, 0.0, True)
+
+
+def test_short_spans_narrow_belts_and_readings_close_together_can_be():
+    assert misalignment_deg(0.5, 0.5) == pytest.approx(45.0)
+    assert offset_at_limit_mm(0.0, 300.0) == 0.0
+    assert offset_at_limit_mm(45.0, 0.5) == pytest.approx(0.5)
+    assert straightedge_plane((0.0, 1.0), (0.5, 1.0), along_deg=0.0) == pytest.approx((-1.0, 0.0, 0.0))
+    short = align_span([Plane("a", 0), Plane("b", 0.5)], Span(0, 1, (0, 0), (0.5, 0), (0, 0), (0.5, 0)), 45.0)
+    assert short.skew_deg == pytest.approx(45.0)
+    at_limit = align_span([Plane("a", 0), Plane("b", 0)], Span(0, 1, (0, 0), (5, 0), (0, 0), (5, 0)), 0.0)
+    assert at_limit.within  # just the limit keeps it
+    told = fitting_order([BeltPlane("a", 0.0, 0.5), BeltPlane("b", 0.75, 0.5)])  # a quarter of a millimetre between
+    assert "0.2 mm in front of a" in told[1][1]
+
+
 def test_too_few_grooves_are_said():
     assert register(0.0, 0.0, 6, 8, 3.56).enough_grooves is False
 
@@ -128,7 +155,11 @@ def test_the_plane_nearest_the_engine_goes_on_first():
         (stack_z_mm, "at least one part"),
         (lambda: misalignment_deg(1.0, 0.0), "longer than nothing"),
         (lambda: offset_at_limit_mm(90.0, 100.0), "below 90"),
+        (lambda: offset_at_limit_mm(0.5, 0.0), "longer than nothing"),
         (lambda: register(0.0, 0.0, 0, 8, 3.56), "counted from one"),
+        (lambda: register(0.0, 0.0, 8, 0, 3.56), "counted from one"),
+        (lambda: register(0.0, 0.0, 8, 8, 0.0), "more than nothing"),
+        (lambda: fitting_order([BeltPlane("a", 0, 20), BeltPlane("b", 20, 20)]), r"a and b overlap by -?0\.0 mm"),
         (lambda: fitting_order([BeltPlane("a", 0.0, 0.0)]), "a must be wider"),
         (lambda: fitting_order([BeltPlane("a", 0, 20), BeltPlane("b", 15, 20)]), "a and b overlap by 5.0 mm"),
         (lambda: align_span([Plane("a", 0), Plane("b", 0)], Span(0, 1, (1, 1), (1, 1), (0, 0), (2, 2)), 0.5), "a to b"),

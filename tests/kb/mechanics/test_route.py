@@ -202,6 +202,66 @@ def test_a_leg_too_short_says_what_there_is_room_for() -> None:
     assert routes.followed(route)[-2] == (300, 100, 0)  # the corner that cannot be is left sharp
 
 
+def test_what_is_left_straight_is_the_leg_less_its_fittings_and_both_arcs() -> None:
+    # quarter turns of 30 take 30 of each leg: 300 - 12 - 30, 100 - 30 - 30, 200 - 30 - 30, 160 - 30 - 20
+    points = ((0, 0, 0), (300, 0, 0), (300, 100, 0), (300, 100, 200), (140, 100, 200))
+    route = routes.rounded(points, 30, near_rigid_mm=12, far_rigid_mm=20)
+    assert [leg.length_mm for leg in route.legs] == [300, 100, 200, 160]
+    assert [leg.straight_mm for leg in route.legs] == pytest.approx([258, 40, 140, 110])
+    assert [bend.largest_radius_mm for bend in route.bends] == pytest.approx([50, 50, 100])
+    assert [leg.straight_mm for leg in routes.rounded(points, 30).legs] == pytest.approx([270, 40, 140, 130])
+    tight = routes.rounded(((0, 0, 0), (50, 0, 0), (50, 100, 0)), 30, near_rigid_mm=20)
+    assert tight.bends[0].largest_radius_mm == pytest.approx(30)
+    assert tight.possible  # just room enough is enough ...
+    assert tight.bends[0].possible
+    for radius, room in ((30.5, 30.0), (30.0 + 1e-6, 30.0)):  # ... and half a millimetre less is not
+        short = routes.rounded(((0, 0, 0), (50, 0, 0), (50, 100, 0)), radius, near_rigid_mm=20)
+        assert not short.possible
+        assert not short.bends[0].possible
+        assert short.bends[0].largest_radius_mm == pytest.approx(room)
+    none_left = routes.rounded(((0, 0, 0), (50, 0, 0), (50, 100, 0)), 30, near_rigid_mm=60)
+    assert none_left.bends[0].largest_radius_mm == 0.0
+
+
+def test_a_straight_leg_with_a_point_on_it_gives_up_nothing_to_it() -> None:
+    route = routes.rounded(((0, 0, 0), (100, 0, 0), (250, 0, 0), (250, 90, 0)), 40)
+    assert [leg.straight_mm for leg in route.legs] == pytest.approx([100, 110, 50])
+    assert route.bends[0].largest_radius_mm == pytest.approx(90)
+
+
+@pytest.mark.parametrize(("radius", "flattest"), [(100.0, 0.01), (100.0, 1.0), (0.5, 0.01), (8.0, 0.5)])
+def test_chords_stand_off_their_arc_by_what_is_asked_and_hardly_less(radius, flattest) -> None:
+    # the middle of a chord of half angle a is r (1 - cos a) off its arc (plane geometry); one chord fewer would be too flat
+    route = routes.rounded(((0, 0, 0), (300, 0, 0), (300, 300, 0)), radius)
+    chain = routes.followed(route) if flattest == 0.01 else routes.followed(route, flattest)
+    chords = len(chain) - 3  # both ends, and as many points on the arc as chords and one
+    assert radius * (1 - math.cos(math.pi / 4 / chords)) <= flattest
+    assert chords == 1 or radius * (1 - math.cos(math.pi / 4 / (chords - 1))) > flattest
+    assert all(math.dist(point, (300 - radius, radius, 0)) == pytest.approx(radius) for point in chain[1:-1])
+    assert chain[1] == pytest.approx((300 - radius, 0, 0))
+    assert chain[-2] == pytest.approx((300, radius, 0))
+    assert (chain[0], chain[-1]) == ((0, 0, 0), (300, 300, 0))
+
+
+def test_a_slight_bend_is_one_chord_and_a_corner_of_no_radius_a_corner() -> None:
+    slight = routes.rounded(((0, 0, 0), (300, 0, 0), (600, 0.3, 0)), 50)
+    assert len(routes.followed(slight)) == 4
+    sharp = routes.followed(routes.rounded(((0, 0, 0), (300, 0, 0), (300, 300, 0)), 0.0))
+    assert all(point == pytest.approx((300, 0, 0)) for point in sharp[1:-1])
+
+
+def test_a_clock_angle_is_told_however_short_the_faces_are_given() -> None:
+    for size in (1e-3, 1.0, 1e6):
+        found = routes.signed_angle_rad((size, 0, 0), (0, 0, size), (0, 1, 0))
+        assert math.degrees(found) == pytest.approx(270)
+    with pytest.raises(RouteError, match="no clock angle"):
+        routes.signed_angle_rad((1e6, 1e-4, 0), (0, 0, 1), (1, 0, 0))  # a ten-thousandth in a million is along the hose
+
+
+def test_a_hair_under_a_whole_turn_is_none() -> None:
+    assert routes.signed_angle_rad((1, 0, 0), (math.cos(1e-10), math.sin(1e-10), 0), (0, 0, -1)) == 0.0
+
+
 def test_a_point_on_a_straight_leg_is_no_bend() -> None:
     route = routes.rounded(((0, 0, 0), (100, 0, 0), (250, 0, 0)), 100)
     assert route.possible

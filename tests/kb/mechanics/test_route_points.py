@@ -82,3 +82,33 @@ def test_how_much_longer_the_next_best_chain_is() -> None:
     assert in_order([(0, 0, 0), (9, 0, 0)], 0, 1) == ([0, 1], math.inf)
     with pytest.raises(RouteError, match="too many orders"):
         in_order([(n, 0, 0) for n in range(10)], 0, 9)
+
+
+def test_a_straight_run_between_two_bends_keeps_the_side_that_a_twist_counts_from() -> None:
+    runs = [Run(100, toward=RIGHT), Run(100, bend_rad=QUARTER, turning=UP), Run(50, toward=UP)]
+    # the bend went up from the right: past it, going up, the same side is the left; a quarter clockwise on is forward
+    assert laid([*runs, Run(100, bend_rad=QUARTER, twist_rad=0.0)])[-1] == pytest.approx((0, 150, 0))
+    assert laid([*runs, Run(100, bend_rad=QUARTER, twist_rad=QUARTER)])[-1] == pytest.approx((100, 150, 100))
+    straight = [Run(100, toward=RIGHT), Run(50, toward=RIGHT), Run(10, bend_rad=1, twist_rad=1)]
+    with pytest.raises(RouteError, match="run 3 has no bend before it"):
+        laid(straight)
+
+
+def test_a_route_begins_where_it_is_said_else_at_the_origin() -> None:
+    assert laid([Run(10, toward=RIGHT)]) == [(0, 0, 0), (10, 0, 0)]
+    assert laid([Run(10, toward=RIGHT)], (1.0, 2.0, 3.0)) == [(1, 2, 3), (11, 2, 3)]
+
+
+def test_a_side_given_long_or_short_is_the_same_side() -> None:
+    for size in (1e-6, 1e6):
+        runs = [Run(100, toward=RIGHT), Run(50, bend_rad=QUARTER, turning=(size, size, 0.0))]
+        assert laid(runs)[-1] == pytest.approx((100, 50, 0))
+        with pytest.raises(RouteError, match="along the run before"):
+            laid([Run(100, toward=RIGHT), Run(50, bend_rad=1.0, turning=(size, 0.0, 0.0))])
+
+
+def test_nine_points_are_put_in_order_and_ten_are_not() -> None:
+    chain = [(100.0 * n, 0.0, 0.0) for n in range(10)]
+    assert in_order(chain[:9], 0, 8)[0] == list(range(9))
+    with pytest.raises(RouteError, match="10 points have too many orders to try out: 9 at most"):
+        in_order(chain, 0, 9)

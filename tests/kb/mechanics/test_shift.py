@@ -20,10 +20,11 @@ from kb.mechanics.shift import (
     sixteenths_up_mm,
     steepest_rad,
     ways_out,
+    with_radius,
 )
 from kb.mechanics.shift_effects import effects
 from kb.mechanics.slots import Slot, shifted, slot_reach
-from kb.mechanics.tensioner import Drive, find_window
+from kb.mechanics.tensioner import Arm, Drive, find_window
 
 Drives = Callable[..., Drive]
 
@@ -106,6 +107,78 @@ def test_a_move_ends_where_pulleys_meet() -> None:
     with pytest.raises(ShiftError, match=r"at most 40\.0 mm shorter; 41\.0 mm are wanted.*overlap"):
         find_move(pair, 1, pair.length_at_mm() - 41.0)
     assert find_move(pair, 1, pair.length_at_mm() - 39.99).move_mm == pytest.approx(19.995)
+
+
+def aslant(apart_mm: float, *, turned_rad: float = 0.7, **second: float) -> Drive:
+    """Two equal pulleys on a line that is neither level nor upright, neither of them at the origin."""
+    x, y = 40.0 + apart_mm * math.cos(turned_rad), -25.0 + apart_mm * math.sin(turned_rad)
+    return Drive((Pulley("crank", 40.0, -25.0, 50.0), Pulley("pump", x, y, 50.0, **second)))
+
+
+def test_the_last_part_of_a_millimetre_before_pulleys_meet_is_used() -> None:
+    pair = aslant(120.5)  # 20.5 mm between their edges, so both spans together can lose 41
+    whole = pair.length_at_mm()
+    assert find_move(pair, 1, whole - 40.9).move_mm == pytest.approx(20.45)
+    with pytest.raises(
+        ShiftError, match=r"at most 41\.0 mm shorter; 41\.1 mm are wanted\. Then: crank and pump overlap"
+    ):
+        find_move(pair, 1, whole - 41.1)
+    backwards = find_move(pair, 1, whole - 40.9, along_rad=0.7)
+    assert backwards.move_mm == pytest.approx(-20.45)
+    assert (backwards.dx_mm, backwards.dy_mm) == pytest.approx((-20.45 * math.cos(0.7), -20.45 * math.sin(0.7)))
+
+
+def test_where_one_way_is_stopped_the_other_goes_on() -> None:
+    pair = aslant(120.5)
+    for along, move in ((0.7, 50.0), (0.7 + math.pi, -50.0)):
+        assert find_move(pair, 1, pair.length_at_mm() + 100.0, along_rad=along).move_mm == pytest.approx(move)
+
+
+@pytest.mark.parametrize("along", [None, 0.7, 0.7 + math.pi])
+def test_nothing_is_moved_farther_than_three_hundred_millimetres(along: float | None) -> None:
+    pair = aslant(400.0)
+    assert abs(find_move(pair, 1, pair.length_at_mm() + 600.0, along_rad=along).move_mm) == pytest.approx(300.0)
+    with pytest.raises(ShiftError, match=r"600\.0 mm longer; 601\.0 mm are wanted\. It was followed for 300 mm\."):
+        find_move(pair, 1, pair.length_at_mm() + 601.0, along_rad=along)
+
+
+def test_half_a_millimetre_that_cannot_be_had_is_said_to_be_shorter() -> None:
+    pair = aslant(400.0)
+    with pytest.raises(ShiftError, match=r"at most 0\.0 mm shorter; 0\.5 mm are wanted\. It was followed for 20 mm"):
+        find_move(pair, 1, pair.length_at_mm() - 0.5, slot=Slot(0.7, 20.0))
+    with pytest.raises(ShiftError, match=r"at most 0\.0 mm longer; 0\.5 mm are wanted"):
+        find_move(pair, 1, pair.length_at_mm() + 0.5, slot=Slot(0.7 + math.pi, 20.0))
+
+
+def test_a_move_ends_where_the_belt_between_has_no_room() -> None:
+    # the belt's back runs on the idler: its line stands 2.5 mm over both bodies, so the lines meet before the bodies do
+    fixed = (
+        Pulley("crank", 0, 0, 92.5, body_radius_mm=90.0),
+        Pulley("pump", 600, 0, 92.5, body_radius_mm=90.0),
+        Pulley("idler", 300, 130, 62.5, flat=True, body_radius_mm=60.0),
+    )
+    with pytest.raises(ShiftError, match=r"Then: .*leave no room for the belt between them"):
+        find_move(Drive(fixed), 2, 0.0, along_rad=math.pi)
+
+
+def test_another_radius_keeps_the_edge_as_far_from_the_line() -> None:
+    bare, edged = Pulley("a", 1, 2, 60.0), Pulley("a", 1, 2, 60.0, body_radius_mm=57.5)
+    assert with_radius(bare, 65.0) == Pulley("a", 1, 2, 65.0)
+    assert with_radius(edged, 65.0) == Pulley("a", 1, 2, 65.0, body_radius_mm=62.5)
+
+
+def test_a_gap_is_worth_the_same_whichever_way_the_drive_is_turned() -> None:
+    assert (shortfall_from_gap_mm(0.0, 2.0), shortfall_from_gap_mm(0.5, math.pi)) == (0.0, 1.0)
+    for to_a_point in (False, True):
+        level = shortfall_seen_mm(aslant(400.0, turned_rad=0.0), 1, 3.0, to_a_point=to_a_point)
+        for turned in (0.7, 2.0, -2.5):
+            found = shortfall_seen_mm(aslant(400.0, turned_rad=turned), 1, 3.0, to_a_point=to_a_point)
+            assert found == pytest.approx(level)
+
+
+def test_a_whole_number_of_sixteenths_is_not_made_up() -> None:
+    for count in range(-40, 41):
+        assert sixteenths_up_mm(count * 25.4 / 16) == pytest.approx(count * 25.4 / 16, abs=1e-9)
 
 
 def test_nothing_missing_is_no_move(seven_pulleys: Drives) -> None:
@@ -204,9 +277,26 @@ def test_what_a_move_does_to_the_rest(seven_pulleys: Drives) -> None:
     # straight in from its place, the alternator comes nearer to what lies that way, by at most what it moved
     assert [one.name for one in found.rooms] == [one.name for one in drive.fixed if one.name != "alternator"]
     assert all(abs(one.by) <= abs(move.move_mm) + 1e-9 for one in found.rooms)
+    for room in found.rooms:
+        was, now = ((one.fixed if room.name != "tensioner" else one.pulleys_at(arm_rad)) for one in (drive, move.after))
+        for told, pulleys in ((room.before, was), (room.after, now)):
+            one, other = pulleys[3], next(one for one in pulleys if one.name == room.name)
+            apart = math.dist((one.x_mm, one.y_mm), (other.x_mm, other.y_mm))
+            assert told == pytest.approx(apart - one.reach_mm - other.reach_mm)
     assert found.window_before is not None
     assert found.window_after is not None
     assert found.window_after.slack_stop_mm == pytest.approx(found.window_before.slack_stop_mm - 4.0)
+
+
+def test_a_move_that_leaves_the_arm_no_use_is_said(seven_pulleys: Drives) -> None:
+    drive = seven_pulleys()
+    useless = Drive(drive.fixed, Arm(drive.arm.free_rad, drive.arm.slack_rad, drive.arm.length_mm), drive.arm_index)
+    found = effects(drive, useless, 3, drive.arm.slack_rad)
+    assert found.window_before is not None
+    assert found.window_after is None
+    assert any("slack_stop and free_stop the wrong way round" in said for said in found.refused)
+    without = Drive(drive.fixed[:5])
+    assert effects(without, without, 3).window_before is None
 
 
 def test_a_move_that_spoils_the_drive_is_said(seven_pulleys: Drives) -> None:

@@ -50,3 +50,10 @@ def test_what_has_no_direction_is_refused() -> None:
         space.unit((0, 0, 0))
     with pytest.raises(ValueError, match="doubles back"):
         space.carried((0, 1, 0), (1, 0, 0), (-1, 0, 0))
+
+
+def test_a_short_vector_has_a_direction_and_a_nearly_opposite_one_no_plane() -> None:
+    assert space.unit((0.0, 0.25, 0.0)) == (0.0, 1.0, 0.0)
+    almost = (-1.0 + 1e-12, 0.0, 0.0)  # the last of what is refused: beyond it the turn about an axis is all rounding
+    with pytest.raises(ValueError, match="doubles back"):
+        space.carried((0, 1, 0), (1, 0, 0), almost)

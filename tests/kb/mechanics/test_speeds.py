@@ -74,6 +74,22 @@ def test_a_pump_made_for_the_belts_back_must_stay_there():
     assert "turns clockwise" in wrong.why
 
 
+def test_the_cause_is_the_belts_back_only_where_it_turns_the_part() -> None:
+    must = {"a": True, "b": True, "c": False}
+    parts = [Turned("a", 1.0, with_driver=False), Turned("b", 1.0, False, True), Turned("c", 1.0, True, True)]
+    said = [one.why.rpartition(": ")[2] for one in wrong_way(parts, must, driver_clockwise=True)]
+    reversed_ = "the driver or the route is reversed"
+    assert said == [reversed_, "the belt's back drives it", reversed_]
+
+
+def test_a_change_is_that_at_governed_speed_and_just_the_share_is_not_beyond_it() -> None:
+    engine = {"idle_rpm": (1000.0, 1000.0), "governed_rpm": (2000.0, 2500.0)}
+    (row,) = compare_speeds([Turned("fan", 1.0)], [Turned("fan", 1.0)], **engine, flag_share=0.25)
+    assert (row.change, row.flagged) == (0.25, False)
+    (row,) = compare_speeds([Turned("fan", 1.0)], [Turned("fan", 1.0)], **engine, flag_share=0.0)
+    assert row.flagged
+
+
 @given(st.floats(100, 5000), st.floats(100, 5000), st.floats(100, 5000))
 def test_fan_power_factors_chain(one, two, three):
     chained = fan_power_factor(one, two) * fan_power_factor(two, three)
@@ -106,7 +122,11 @@ def test_tip_speed_by_pint():
         (lambda: compare_speeds(BEFORE, AFTER, **ENGINE, flag_share=-0.1), "flagged cannot be"),
         (lambda: compare_speeds([*BEFORE, BEFORE[0]], AFTER, **ENGINE, flag_share=0.1), "same name"),
         (lambda: compare_speeds([Turned("fan", 0.0)], AFTER, **ENGINE, flag_share=0.1), "ratio of fan"),
+        (lambda: speed_ratio(50.0, 0.0), "the pitch diameter"),
+        (lambda: speed_ratio(50.0, 50.0, -0.1), "slip"),
         (lambda: fan_power_factor(0.0, 1.0), "before"),
+        (lambda: fan_power_factor(1.0, 0.0), "after"),
+        (lambda: tip_speed_m_s(0.0, 1.0), "diameter"),
         (lambda: tip_speed_m_s(10.0, -1.0), "speed"),
     ],
 )

@@ -48,7 +48,8 @@ def test_the_stretch_is_that_of_the_standing_belt() -> None:
     assert [low for low, _ in found.whole_n] == pytest.approx([base + rise for rise in rises])
     assert [high - low for low, high in found.whole_n] == pytest.approx([100.0] * 4)
     assert [low for low, _ in found.gripping_n] == pytest.approx([base + rise - 0.12 * 400 for rise in rises])
-    assert (found.centrifugal_n, found.total_kw) == pytest.approx((48.0, 23.0))
+    assert [high - low for low, high in found.gripping_n] == pytest.approx([100.0] * 4)
+    assert (found.centrifugal_n, found.total_kw, found.before_tensioner_kw) == pytest.approx((48.0, 23.0, 0.0))
 
 
 @given(st.lists(st.floats(0.0, 30.0), min_size=1, max_size=5), st.floats(5.0, 50.0), st.integers(0, 5))
@@ -73,12 +74,21 @@ def test_without_loads_every_span_keeps_what_was_measured() -> None:
     assert standing(idle).whole_n == ((600.0, 700.0),) * 4
 
 
+def test_a_slack_belt_on_tiny_wheels_can_be() -> None:
+    idle = [Load("crank", 3.0, True, driver=True), Load("pump", 3.0, True, 0.0)]
+    assert standing(idle, (0.25, 0.0), (0.25, 0.0), (0.0, 0.5)).whole_n == ((0.0, 0.5), (0.0, 0.5))
+
+
 @pytest.mark.parametrize(
     ("call", "said"),
     [
         (lambda: standing(spans=SPANS[:3]), "its arc and the span"),
         (lambda: standing(spans=(-1.0, *SPANS[1:])), "shorter than nothing"),
+        (lambda: standing(arcs=(*ARCS[:3], -0.5)), "shorter than nothing"),
+        (lambda: standing(spans=(0.0,) * 4, arcs=(0.0,) * 4), "shorter than nothing"),
         (lambda: standing(tension_n=(700.0, 600.0)), "from low to high"),
+        (lambda: standing(tension_n=(-1.0, 600.0)), "from low to high"),
+        (lambda: standing(tension_n=(600.0, math.inf)), "from low to high"),
         (lambda: standing(speed=0.0), "belt's speed"),
         (lambda: standing(DRIVE[1:], SPANS[1:], ARCS[1:]), "one pulley drives the belt"),
         (lambda: span_rises_n(DRIVE, -1.0), "belt's speed"),

@@ -210,6 +210,24 @@ def test_the_table_of_angles_is_good_to_a_millionth(turning_point: bool, seven_p
         assert angle == pytest.approx(scipys_angle(drive, window, belt), abs=1e-6)
 
 
+def test_the_ends_of_the_table_are_in_it_and_little_of_it_is_solved_one_by_one(seven_pulleys: Drives) -> None:
+    for drive, most in ((seven_pulleys(), 0), (swinging(205, 140), 100)):
+        window = find_window(drive)
+        table = arm_table(drive, window)
+        ends = table.angles_rad(np.array([window.low_mm, window.high_mm]))
+        assert ends == pytest.approx([window.low_rad, window.high_rad], abs=1e-6)
+        assert table.node_rad[[0, -1]] == pytest.approx([window.low_rad, window.high_rad])
+        assert drive.length_at_mm(table.node_rad[1]) - window.low_mm == pytest.approx(
+            (window.high_mm - window.low_mm) / (len(table.node_rad) - 1), rel=1e-3
+        )
+        # angle over length steepens only towards a turning point: there, at the far end, and nowhere else
+        rough = np.flatnonzero(table.rough)
+        assert len(rough) <= most
+        assert bool(len(rough)) is bool(most)
+        if most:
+            assert list(rough) == list(range(rough[0], len(table.rough)))
+
+
 def test_roots_are_found_to_the_last_digits() -> None:
     expected = brentq(lambda x: math.cos(x) - x, 0.0, 1.0, xtol=1e-15)
     assert find_root(lambda x: math.cos(x) - x, 0.0, 1.0) == pytest.approx(expected, abs=1e-14)

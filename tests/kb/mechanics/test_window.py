@@ -53,6 +53,13 @@ def test_two_normal_quantities_against_scipy(first: float, correlation: float) -
     assert normal_below(seconds) == pytest.approx(norm.cdf(seconds), abs=1e-14)
 
 
+def test_fully_related_quantities_close_to_each_other() -> None:
+    # where both are nearly the same value an integral over the correlation is too coarse: there it is one quantity
+    first, second = np.array([0.0, 1.0, 0.3]), np.array([0.02, 1.05, 0.31])
+    assert both_below(first, second, 1.0) == pytest.approx(norm.cdf(first), abs=1e-12)
+    assert both_below(first, -second, -1.0) == pytest.approx([0.0, 0.0, 0.0], abs=1e-12)
+
+
 def test_fully_related_quantities() -> None:
     h, k = np.array([0.3, -0.5]), np.array([1.0, 0.2])
     assert both_below(h, k, 1.0) == pytest.approx(norm.cdf([0.3, -0.5]))
