@@ -208,9 +208,7 @@ def _cut_short(word: str) -> str | None:
             return begins.pop()
     if len(word) >= 3 and not _VOWELS & set(word):
         fits = [
-            (len(spelling), spelling)
-            for spelling in near
-            if len(spelling) > len(word) and _is_within(word, spelling)
+            (len(spelling), spelling) for spelling in near if len(spelling) > len(word) and _is_within(word, spelling)
         ]
         if fits:
             return known[min(fits)[1]]
