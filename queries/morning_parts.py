@@ -106,7 +106,7 @@ def _things() -> set[str]:
                "pulley rust", "pulley wobble", "pulley groove worn", "hub slip", "overcharging", "voltage drop",
                "short circuit", "bracket flex", "bracket cracked", "elongated hole", "broken bolt", "loose bolt", "torque",
                "pulled thread", "core blocked", "core silted", "core leak", "coolant mix", "coolant frozen",
-               "impeller slipped", "fan blade damage", "fan backwards", "fan position", "fan hits", "bend radius",
+               "impeller slipped", "fan blade damage", "fan backwards", "fan position", "bend radius",
                "collapse", "worn through", "hose too short", "hose swelling", "boost leak", "clamp leak", "wrong thread",
                "cross-threaded", "over-tightened fitting", "wash water", "dirt", "high speed", "cold", "rain", "frozen",
                "hot weather", "snow", "coolant smell", "altitude", "belt-off test", "low fluid",
