@@ -73,6 +73,16 @@ def tells_of() -> dict[str, str]:
     return {row["meaning"]: row["tells_of"] for row in table("trade_words") if row["tells_of"]}
 
 
+@cache
+def _says_too() -> dict[str, tuple[str, ...]]:
+    """Return what a meaning says besides, where the table says: a growl is of a bearing, a chafed place is touched."""
+    return {
+        row["meaning"]: tuple(each.strip() for each in row["says_too"].split(";"))
+        for row in table("trade_words")
+        if row["says_too"]
+    }
+
+
 @lru_cache(maxsize=16384)
 def meanings_of(text: str) -> tuple[str, ...]:
     """Return what a text is about: meanings of the table, else its words without endings; numbers as they stand.
@@ -83,7 +93,8 @@ def meanings_of(text: str) -> tuple[str, ...]:
     ('belt', 'noise', 'air conditioning', 'convert')
     """
     words = [word for word in _parted(text) if word]
-    return tuple(_read(words))
+    too = _says_too()
+    return tuple(each for meaning in _read(words) for each in (meaning, *too.get(meaning, ())))
 
 
 def _parted(text: str) -> Iterator[str]:
@@ -172,18 +183,32 @@ def _roots() -> dict[str, str | None]:
     return found
 
 
+@cache
+def _of_letter() -> dict[str, tuple[str, ...]]:
+    """Return the table's single words by their first letter, which neither a slip nor an abbreviation changes."""
+    found: dict[str, list[str]] = {}
+    for word in _single():
+        found.setdefault(word[0], []).append(word)
+    return {letter: tuple(words) for letter, words in found.items()}
+
+
+@cache
+def _about_as_long(letter: str, length: int, slips: int) -> tuple[str, ...]:
+    """Return the words of a first letter that so many slips could turn into one of this length; none under four letters."""
+    return tuple(word for word in _of_letter().get(letter, ()) if len(word) >= 4 and abs(len(word) - length) <= slips)
+
+
 def _cut_short(word: str) -> str | None:
     """An abbreviation: the word's beginning (``tension`` is its own word, ``alterna``), or its consonants (``brckt``)."""
     known = _single()
+    near = _of_letter().get(word[0], ())
     if len(word) >= _LEAST_CUT:
-        begins = {meaning for spelling, meaning in known.items() if spelling.startswith(word)}
+        begins = {known[spelling] for spelling in near if spelling.startswith(word)}
         if len(begins) == 1:
             return begins.pop()
     if len(word) >= 3 and not _VOWELS & set(word):
         fits = [
-            (len(spelling), spelling)
-            for spelling in known
-            if len(spelling) > len(word) and spelling[0] == word[0] and _is_within(word, spelling)
+            (len(spelling), spelling) for spelling in near if len(spelling) > len(word) and _is_within(word, spelling)
         ]
         if fits:
             return known[min(fits)[1]]
@@ -205,14 +230,13 @@ def _misspelt(word: str) -> str | None:
     from rapidfuzz import process
     from rapidfuzz.distance import OSA
 
-    known = _single()
     slips = 2 if len(word) >= _LONG else 1
-    found = process.extract(word, list(known), scorer=OSA.distance, score_cutoff=slips, limit=8)
+    known, choices = _single(), _about_as_long(word[0], len(word), slips)
     near = [
         (distance, spelling)
-        for spelling, distance, _ in found
+        for spelling, distance, _ in process.extract(word, choices, scorer=OSA.distance, score_cutoff=slips, limit=8)
         # In four letters only two that changed places are a slip: felt is no belt.
-        if len(spelling) >= 4 and spelling[0] == word[0] and (len(word) > 4 or sorted(word) == sorted(spelling))
+        if len(word) > 4 or sorted(word) == sorted(spelling)
     ]
     if not near:
         return None

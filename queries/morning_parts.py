@@ -101,5 +101,14 @@ def _things() -> set[str]:
     happens = {"noise", "slip", "tension", "loose", "alignment", "short", "long", "stop", "clearance", "touches", "leak",
                "kink", "hot", "crack", "vibration", "warm air", "no charge", "weak charge", "flow", "level", "runs off",
                "fray", "bounce", "size", "blew off", "seam", "engine rolls", "air flow", "back of belt",
-               "groove"}  # fmt: skip
+               "groove", "glaze", "hot rubber", "rubber dust", "rib cracks", "chunking", "belt broke", "belt turned over",
+               "delaminated", "belt stretch", "tensioner stuck", "tensioner weak", "tight or slack side", "overtight",
+               "pulley rust", "pulley wobble", "pulley groove worn", "hub slip", "overcharging", "voltage drop",
+               "short circuit", "bracket flex", "bracket cracked", "elongated hole", "broken bolt", "loose bolt", "torque",
+               "pulled thread", "core blocked", "core silted", "core leak", "coolant mix", "coolant frozen",
+               "impeller slipped", "fan blade damage", "fan backwards", "fan position", "bend radius",
+               "collapse", "worn through", "hose too short", "hose swelling", "boost leak", "clamp leak", "wrong thread",
+               "cross-threaded", "over-tightened fitting", "wash water", "dirt", "high speed", "cold", "rain", "frozen",
+               "hot weather", "snow", "coolant smell", "altitude", "belt-off test", "low fluid",
+               "unmatched belts"}  # fmt: skip
     return set(families()) - happens | {"shim"}
