@@ -315,4 +315,4 @@ WEIGHTS: tuple[Weighed, ...] = (
     Weighed("ribs", 0.15, "ribs go with the load", _has("ribs"), _ribs),
     Weighed("profile", 0.05, "belts of other profiles do not replace each other", _has("profile"), _profile),
 )
-"""The weights, each with its reason: our own weighing, tried on two of the sets of tests/bench/bench_similar.py; no source."""
+"""The weights, each with its reason: our own weighing, tried on two sets of tests/bench/bench_similar.py; no source."""

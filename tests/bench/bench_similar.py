@@ -5,8 +5,8 @@ usage: PYTHONPATH=. python tests/bench/bench_similar.py [--set similar_jobs_fres
 The sets were written by people who did not know the weights: clusters of jobs in different people's words, with synonyms,
 slips, abbreviations and missing fields, and jobs that belong to no cluster. ``similar_jobs_fresh`` was written last, and
 measured when all else stood: nothing is tuned to it. On ``similar_jobs`` and on ``similar_jobs_hard``, which was made hard on
-purpose (every machine stands in every cluster, unlike clusters share their words), weights and words were tried. Every job of a cluster is asked about, itself left out; the three likest
-others count.
+purpose (every machine stands in every cluster, unlike clusters share their words), weights and words were tried. Every
+job of a cluster is asked about, itself left out; the three likest others count.
 """
 
 from __future__ import annotations

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from importers.columns import read_date, reader
 from kb.errors import MeasurementError
 from kb.fields import Field
+from kb.sheets.columns import read_date, reader
 
 FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%d %b %Y", "%d %B %Y", "%Y/%m/%d", "%Y%m%d", "%b %d %Y", "%B %d, %Y")
 
