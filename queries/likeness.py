@@ -58,9 +58,31 @@ class Sense:
 
     telling: Mapping[str, float] = field(default_factory=dict)
     shapes: Mapping[str, DriveShape] = field(default_factory=dict)
+    _weights: dict[str, float] = field(default_factory=dict, repr=False, compare=False)
+    _squares: dict[frozenset[str], float] = field(default_factory=dict, repr=False, compare=False)
 
     def weight(self, meaning: str) -> float:
         """How much a meaning tells; a number that names one of many, such as a truck's, is marked and tells most."""
+        known = self._weights.get(meaning)
+        if known is None:
+            known = self._weights[meaning] = self._weighed(meaning)
+        return known
+
+    def square(self, bag: frozenset[str]) -> float:
+        """The sum of the squares of all that a bag of meanings tells, to the last bit whatever their order."""
+        known = self._squares.get(bag)
+        if known is None:
+            known = self._squares[bag] = self._sum(bag)
+        return known
+
+    def square_of_both(self, one: frozenset[str], other: frozenset[str]) -> float:
+        """:meth:`square` of what two bags have in common: of pairs there are too many to keep."""
+        return self._sum(one & other)
+
+    def _sum(self, bag: frozenset[str]) -> float:
+        return math.fsum([self.weight(meaning) ** 2 for meaning in bag])
+
+    def _weighed(self, meaning: str) -> float:
         if meaning.startswith(_NAMES):
             return NAME_COUNTS
         if meaning.startswith(_FAMILY):
@@ -143,11 +165,8 @@ def bag_likeness(first: Iterable[str], second: Iterable[str], sense: Sense) -> f
     one, other = _with_families(frozenset(first)), _with_families(frozenset(second))
     if one == other:
         return 1.0 if one else 0.0
-    shared = sum(sense.weight(meaning) ** 2 for meaning in sorted(one & other))
-    if not shared:
-        return 0.0
-    length = math.prod(math.sqrt(sum(sense.weight(each) ** 2 for each in sorted(bag))) for bag in (one, other))
-    return min(1.0, shared / length)
+    shared = sense.square_of_both(one, other)
+    return min(1.0, shared / math.sqrt(sense.square(one) * sense.square(other))) if shared else 0.0
 
 
 @lru_cache(maxsize=8192)
@@ -220,8 +239,9 @@ def words_likeness(first: frozenset[str], second: frozenset[str], sense: Sense) 
     What a morning's sheet says of a job is short; the record of a job that was done is not.
     """
     one, other = _with_families(first), _with_families(second)
-    shared, *both = (sum(sense.weight(meaning) ** 2 for meaning in sorted(bag)) for bag in (one & other, one, other))
-    return (bag_likeness(first, second, sense) + min(1.0, shared / min(both))) / 2 if min(both) else 0.0
+    least = min(sense.square(one), sense.square(other))
+    told = sense.square_of_both(one, other) / least if least else 0.0
+    return (bag_likeness(first, second, sense) + min(1.0, told)) / 2
 
 
 def _words(one: JobSheet, other: JobSheet, sense: Sense) -> tuple[float, str]:
