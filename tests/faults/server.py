@@ -47,8 +47,8 @@ def turn_clock(seconds: float) -> None:
     kb.shelf.datetime = Clock
 
 
-def child(asked: dict[str, Any], gate: int) -> int:
-    """Be the command: wait to be let go, then run it as ``bayshelf`` would; return its exit code."""
+def child(asked: dict[str, Any], gate: int, ready: int) -> int:
+    """Be the command: say that it is ready, wait to be let go, then run it as ``bayshelf`` would; return its exit code."""
     for number, name in ((1, asked.get("out_to", asked["out"])), (2, asked["err"])):
         descriptor = os.open(name, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         os.dup2(descriptor, number)
@@ -63,8 +63,10 @@ def child(asked: dict[str, Any], gate: int) -> int:
     if "largest_file" in asked:
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (asked["largest_file"],) * 2)
-    os.read(gate, 1)
     from kb.cli import main
+
+    os.close(ready)
+    os.read(gate, 1)
 
     try:
         main(asked["arguments"])
@@ -79,17 +81,22 @@ def child(asked: dict[str, Any], gate: int) -> int:
 def start(asked: dict[str, Any]) -> int:
     """Fork a child that waits at its gate; return its process id."""
     gate, opener = os.pipe()
+    waits, ready = os.pipe()
     pid = os.fork()
     if pid:
         os.close(gate)
+        os.close(ready)
+        os.read(waits, 1)  # what is done to the command must not meet it while it opens its own outputs
+        os.close(waits)
         OPENERS[pid] = opener
         return pid
     code = 70
     try:
         os.close(opener)
+        os.close(waits)
         for other in OPENERS.values():
             os.close(other)
-        code = child(asked, gate)
+        code = child(asked, gate, ready)
     finally:
         with contextlib.suppress(OSError, ValueError):
             sys.stdout.flush()
