@@ -13,7 +13,7 @@ from kb.sheets.headings import Column, plain
 from kb.shelf import new_id, now
 
 CLOCK_SLACK_MIN = 5
-"""Minutes by which clocks may differ before it is said."""
+"""Minutes by which clocks may differ before it is said: our own choice."""
 
 
 def open_load(connection: sqlite3.Connection, report: Report, digest: str, settings: str, supplier: int | None) -> int:

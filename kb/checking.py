@@ -100,8 +100,8 @@ def _parts_against_sheets(connection: sqlite3.Connection) -> Iterator[str]:
             for at, field, read in columns.get(row["load_number"], ()):
                 if _differs(field.name, read[cells[at]], row[field.name]):
                     yield (
-                        f"{place}: {field.label.lower()} is {row[field.name]}, and its sheet said {cells[at]!r} "
-                        f"(row {row['row_number']} of load {row['load_number']})."
+                        f"{place}: {field.label.lower()} is {_with_unit(field.name, row[field.name])}, "
+                        f"and its sheet said {cells[at]!r} (row {row['row_number']} of load {row['load_number']})."
                     )
             if kind.name == "belt":
                 yield from _belt_lengths(row, {field.name for _, field, _ in columns.get(row["load_number"], ())})
@@ -139,7 +139,14 @@ def _belt_lengths(row: sqlite3.Row, said: set[str]) -> Iterator[str]:
     for name, work_out in worked_out.items():
         should = work_out(row["effective_length_mm"])
         if name not in said and row[name] is not None and abs(row[name] - should) > 1e-6:
-            yield f"belt {row['part_no']}: {name} is {row[name]}, and its effective length makes it {should:g}."
+            label = name.removesuffix("_mm").replace("_", " ")
+            yield f"belt {row['part_no']}: {label} is {row[name]} mm, and its effective length makes it {should:g} mm."
+
+
+def _with_unit(name: str, value: Any) -> str:
+    """Return a column's value with the unit that its name ends in."""
+    unit = {"mm": " mm", "deg": " degrees", "rpm": " rpm", "kpa": " kPa"}.get(name.rpartition("_")[2], "")
+    return f"{value}{unit}"
 
 
 # Drives, lines, jobs ------------------------------------------------------------------------------------------------
@@ -157,7 +164,10 @@ def _sheets_against_digests(connection: sqlite3.Connection) -> Iterator[str]:
             columns = _drive_columns(row["sheet_text"]) if kind == "drive" else _line_columns(row["sheet_text"])
             for name, value in columns.items():
                 if row[name] != value:
-                    yield f"{kind} {row['name']}: {name} is {row[name]}, and its sheet says {value}."
+                    yield (
+                        f"{kind} {row['name']}: {name} is {_with_unit(name, row[name])}, "
+                        f"and its sheet says {_with_unit(name, value)}."
+                    )
             if kind == "drive":
                 yield from _drive_lists(connection, row)
 
